@@ -1,0 +1,38 @@
+# Eigen and Boost.Math, headers only and private to the core: users of the installed package need neither.
+#
+# Python builds use pinned header wheels, so that a compiler is all that a machine needs; they are looked for in
+# STEADYFILM_HEADER_WHEELS and on CMAKE_PREFIX_PATH, where the build backend puts its site-packages. Plain CMake builds, and with STEADYFILM_SYSTEM_HEADERS=1 in the environment, use the system's.
+set(STEADYFILM_HEADER_WHEELS "" CACHE PATH "site-packages folder that holds the header wheels")
+
+set(wheel_folders "")
+if(NOT "$ENV{STEADYFILM_SYSTEM_HEADERS}" STREQUAL "1")
+  list(APPEND wheel_folders ${STEADYFILM_HEADER_WHEELS} ${CMAKE_PREFIX_PATH})
+endif()
+
+set(wheel_boost "wheel_boost-NOTFOUND")
+set(wheel_eigen "wheel_eigen-NOTFOUND")
+foreach(folder IN LISTS wheel_folders)
+  if(EXISTS "${folder}/libboost_headers/include/boost/math/distributions/normal.hpp")
+    set(wheel_boost "${folder}/libboost_headers/include")
+  endif()
+  if(EXISTS "${folder}/cmeel.prefix/include/eigen3/Eigen/Core")
+    set(wheel_eigen "${folder}/cmeel.prefix/include/eigen3")
+  endif()
+endforeach()
+
+add_library(steadyfilm_boost INTERFACE)
+target_compile_definitions(steadyfilm_boost INTERFACE BOOST_MATH_NO_LONG_DOUBLE_MATH_FUNCTIONS)
+if(wheel_boost)
+  target_include_directories(steadyfilm_boost SYSTEM INTERFACE "${wheel_boost}")
+else()
+  find_path(STEADYFILM_BOOST_INCLUDE boost/math/distributions/normal.hpp)
+  if(NOT STEADYFILM_BOOST_INCLUDE)
+    message(FATAL_ERROR "Boost.Math headers not found. Install one of:\n"
+      "  apt-get install libboost-dev | brew install boost | vcpkg install boost-math | conda install libboost-headers\n"
+      "or name a site-packages folder that holds the wheel libboost-headers in STEADYFILM_HEADER_WHEELS.")
+  endif()
+  target_include_directories(steadyfilm_boost SYSTEM INTERFACE "${STEADYFILM_BOOST_INCLUDE}")
+endif()
+# Eigen joins with the first topic that solves linear systems; its place is found here, without a version, since no single
+# versioned request finds both Eigen 3.4 and 5.
+set(STEADYFILM_EIGEN_INCLUDE_HINT "${wheel_eigen}" CACHE INTERNAL "")

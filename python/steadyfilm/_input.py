@@ -1,0 +1,255 @@
+"""The one place where a caller's data becomes arrays. Null is not NaN; nothing is guessed, dropped or changed unseen."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import narwhals.stable.v2 as nw
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingDataWarning
+
+__all__ = ["Column", "Table", "labels", "make_table", "readings", "table", "times"]
+
+Floats = NDArray[np.float64]
+
+_Backend = Literal["pandas", "polars", "pyarrow"]
+_BACKENDS: dict[str, _Backend] = {"pandas": "pandas", "polars": "polars", "pyarrow": "pyarrow"}
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of numbers, contiguous, with the rows it came from.
+
+    ``rows`` holds the position of each kept value in the caller's data, from 0; ``missing_rows`` those left out,
+    counted from 1 as in messages.
+    """
+
+    values: Floats
+    rows: NDArray[np.intp]
+    missing_rows: tuple[int, ...]
+    frame: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """Columns by name, as the caller's library holds them, and the kind of table they came in."""
+
+    columns: Mapping[str, Any]
+    frame: str
+    height: int
+
+    def column(self, name: str) -> Any:
+        """The column of that name; an unknown name is an error that shows the nearest ones."""
+        if name in self.columns:
+            return self.columns[name]
+        near = difflib.get_close_matches(name, list(self.columns), n=3, cutoff=0.4)
+        have = ", ".join(f"'{known}'" for known in (near or list(self.columns)))
+        raise DataProblemsError(
+            [DataProblem(name, 0, "", "no such column")],
+            advice=f"{'nearest names' if near else 'columns present'}: {have or 'none, the table is empty'}",
+        )
+
+
+def table(data: Any) -> Table:
+    """Any table (pandas, polars, Arrow, mapping of columns) as columns by name."""
+    if isinstance(data, Table):
+        return data
+    if isinstance(data, Mapping):
+        heights = {str(name): len(column) for name, column in data.items()}
+        if len(set(heights.values())) > 1:
+            raise InvalidInputError(f"columns differ in length: {heights}", argument="data")
+        return Table({str(name): column for name, column in data.items()}, "dict", next(iter(heights.values()), 0))
+    frame = nw.from_native(data, pass_through=True)
+    if isinstance(frame, nw.LazyFrame):
+        raise InvalidInputError("the table is lazy; collect it first, for example data.collect()", argument="data")
+    if not isinstance(frame, nw.DataFrame):
+        raise InvalidInputError(
+            f"expected a table (pandas, polars, Arrow, or a mapping of columns), got {type(data).__name__}",
+            argument="data",
+        )
+    return Table({name: frame.get_column(name) for name in frame.columns}, _kind(frame), len(frame))
+
+
+def readings(data: Any, column: str | None = None, *, missing: str = "error", name: str = "values") -> Column:
+    """One column of numbers as contiguous float64.
+
+    Parameters
+    ----------
+    data : table, series, array or sequence
+        A table needs ``column``; anything else is the column itself.
+    missing : {"error", "drop"}
+        Missing readings (null or NaN) are refused; dropping them is a choice that the result records.
+
+    Raises
+    ------
+    DataProblemsError
+        All problems at once: column, row (counted from 1), value and reason.
+    """
+    if missing not in ("error", "drop"):
+        raise InvalidInputError(f"missing must be 'error' or 'drop', got {missing!r}", argument="missing")
+    if column is not None:
+        whole = table(data)
+        source, frame, name = whole.column(column), whole.frame, column
+    else:
+        source, frame = _series(data)
+    values, problems, absent = _numbers(source, name)
+    if problems:
+        decimal = any("," in problem.value for problem in problems)
+        raise DataProblemsError(
+            problems,
+            advice="If the numbers are written with a decimal comma, read the file with decimal=','." if decimal else "",
+        )
+    if absent.any() and missing == "error":
+        rows = np.flatnonzero(absent) + 1
+        raise DataProblemsError(
+            [DataProblem(name, int(row), "", "reading is missing") for row in rows],
+            advice="Fill them in, leave those rows out, or write missing='drop' to have them left out and counted.",
+        )
+    kept = np.flatnonzero(~absent)
+    if absent.any():
+        warnings.warn(
+            f"{int(absent.sum())} missing readings in column '{name}' left out (missing='drop')",
+            MissingDataWarning,
+            stacklevel=3,
+        )
+    return Column(
+        values=np.ascontiguousarray(values[kept] if absent.any() else values),
+        rows=kept,
+        missing_rows=tuple(int(row) + 1 for row in np.flatnonzero(absent)),
+        frame=frame,
+        name=name,
+    )
+
+
+def labels(data: Any, column: str | None = None, *, name: str = "labels") -> NDArray[np.object_]:
+    """One column of labels as text; missing ones become None."""
+    source = table(data).column(column) if column is not None else data
+    items = _items(source, name)
+    return np.array([None if _is_missing(item) else _label(item) for item in items], dtype=object)
+
+
+def times(data: Any, column: str | None = None, *, name: str = "time") -> NDArray[np.datetime64]:
+    """One column of times as datetime64[us]; text must be ISO 8601, nothing is guessed."""
+    source = table(data).column(column) if column is not None else data
+    label = column or name
+    out = np.empty(len(source), dtype="datetime64[us]")
+    problems = []
+    for i, item in enumerate(_items(source, label)):
+        try:
+            out[i] = np.datetime64("NaT") if _is_missing(item) else np.datetime64(_wall_time(item), "us")
+        except (ValueError, TypeError):
+            problems.append(DataProblem(label, i + 1, repr(item), "is not an ISO 8601 time"))
+    if problems:
+        raise DataProblemsError(problems, advice="Write times as 2026-03-31 14:05, or give the reader a time format.")
+    return out
+
+
+def make_table(columns: Mapping[str, Any], kind: str) -> Any:
+    """A table of the given kind from columns of equal length."""
+    if kind == "dict":
+        return {name: np.asarray(column) for name, column in columns.items()}
+    if kind not in _BACKENDS:
+        raise InvalidInputError(f"kind must be pandas, polars, pyarrow or dict, got {kind!r}", argument="kind")
+    plain = {name: list(column) if _is_objects(column) else np.asarray(column) for name, column in columns.items()}
+    return nw.from_dict(plain, backend=_BACKENDS[kind]).to_native()
+
+
+def _is_objects(column: Any) -> bool:
+    return np.asarray(column).dtype.kind in "OU"
+
+
+def _kind(frame: Any) -> str:
+    implementation = frame.implementation
+    if implementation.is_polars():
+        return "polars"
+    if implementation.is_pyarrow():
+        return "pyarrow"
+    return "pandas"
+
+
+def _series(data: Any) -> tuple[Any, str]:
+    series = nw.from_native(data, series_only=True, pass_through=True)
+    if isinstance(series, nw.Series):
+        return series, _kind(series)
+    if isinstance(data, Mapping) or hasattr(data, "columns"):
+        raise InvalidInputError("data is a table; name one of its columns with column=...", argument="column")
+    return data, "dict"
+
+
+def _items(source: Any, name: str) -> Sequence[Any]:
+    if isinstance(source, nw.Series):
+        return source.to_list()
+    if isinstance(source, str | bytes) or not hasattr(source, "__len__"):
+        raise InvalidInputError(f"{name}: expected a sequence, got {type(source).__name__}", argument=name)
+    if isinstance(source, np.ndarray):
+        return list(source)
+    return list(source)
+
+
+def _numbers(source: Any, name: str) -> tuple[Floats, list[DataProblem], NDArray[np.bool_]]:
+    array = _fast_array(source)
+    if array is not None:
+        if array.ndim != 1:
+            raise InvalidInputError(f"{name} must have one dimension, got {array.ndim}", argument=name)
+        values = np.ascontiguousarray(array, dtype=np.float64)
+        absent = np.isnan(values)
+        endless = np.flatnonzero(np.isinf(values))
+        return values, [DataProblem(name, int(i) + 1, str(values[i]), "is not finite") for i in endless], absent
+    items = _items(source, name)
+    values = np.full(len(items), math.nan)
+    absent = np.zeros(len(items), dtype=bool)
+    problems = []
+    for i, item in enumerate(items):
+        if _is_missing(item):
+            absent[i] = True
+            continue
+        if isinstance(item, bool | np.bool_ | str | bytes):
+            problems.append(DataProblem(name, i + 1, repr(item), "is not a number"))
+            continue
+        try:
+            values[i] = float(item)
+        except (TypeError, ValueError):
+            problems.append(DataProblem(name, i + 1, repr(item), "is not a number"))
+            continue
+        if math.isinf(values[i]):
+            problems.append(DataProblem(name, i + 1, repr(item), "is not finite"))
+    return values, problems, absent
+
+
+def _fast_array(source: Any) -> NDArray[Any] | None:
+    """The memory behind the data when it is plain numbers without nulls, else None."""
+    if isinstance(source, nw.Series):
+        if not source.dtype.is_numeric() or source.dtype.is_decimal() or source.null_count():
+            return None
+        source = source.to_numpy()
+    if isinstance(source, np.ma.MaskedArray) or not hasattr(source, "__array__"):
+        return None
+    array = np.asarray(source)
+    return array if array.dtype.kind in "iuf" else None
+
+
+def _is_missing(item: Any) -> bool:
+    if item is None or item is np.ma.masked:
+        return True
+    return bool(item != item) if isinstance(item, float | np.floating | np.datetime64) else type(item).__name__ == "NAType"
+
+
+def _label(item: Any) -> str:
+    if isinstance(item, float) and item.is_integer():
+        return str(int(item))
+    return str(item)
+
+
+def _wall_time(item: Any) -> Any:
+    """Local wall time: a zone would shift the shop's shifts, so it is taken off, not converted."""
+    if hasattr(item, "tzinfo") and item.tzinfo is not None:
+        return item.replace(tzinfo=None)
+    return item
