@@ -12,7 +12,7 @@ import types
 import typing
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar
 
 import numpy as np
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 SCHEMA = 1
 
-Scalar = float | int | str | bool | None
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -206,7 +206,7 @@ def frozen(array: Any) -> np.ndarray[Any, Any]:
     return out
 
 
-def build(kind: type[Any], found: Mapping[str, Any], **more: Any) -> Any:
+def build(kind: type[T], found: Mapping[str, Any], **more: Any) -> T:
     """A dataclass from the fields of a compiled result; a missing or extra field fails here, at the first call."""
     hints = typing.get_type_hints(kind)
     given = {**found, **more}

@@ -97,4 +97,4 @@ def summarize(data: Any, column: str | None = None, *, unit: str, missing: str =
         options={"missing": missing},
         version=_core.version,
     )
-    return build(Summary, _core.summarize(given.values), made=made)  # type: ignore[no-any-return]
+    return build(Summary, _core.summarize(given.values), made=made)
