@@ -130,7 +130,11 @@ def test_labels_are_text_and_missing_ones_are_none() -> None:
 
 def test_times_are_iso_and_never_guessed() -> None:
     found = times(["2026-03-02 07:15", datetime.datetime(2026, 3, 2, 8), np.datetime64("2026-03-03")])
-    assert found.astype(str).tolist() == ["2026-03-02T07:15:00.000000", "2026-03-02T08:00:00.000000", "2026-03-03T00:00:00.000000"]
+    assert found.astype(str).tolist() == [
+        "2026-03-02T07:15:00.000000",
+        "2026-03-02T08:00:00.000000",
+        "2026-03-03T00:00:00.000000",
+    ]
     with pytest.raises(sf.DataProblemsError, match=r"row 2, value '03/02/2026'.*ISO 8601"):
         times(["2026-03-02", "03/02/2026"])
 
