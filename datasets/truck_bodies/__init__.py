@@ -1,0 +1,27 @@
+"""An invented builder of painted truck bodies: film readings, event log, gauge verification log."""
+
+from .generate import SEED, Month, simulate, truth, write, write_demo
+from .scenario import SHOP, Scenario, Style
+from .streams import MONTHS
+from .tables import Table, cells, to_csv
+from .variants import in_micrometers, one_booth, three_coats, variant
+
+__all__ = [
+    "MONTHS",
+    "SEED",
+    "SHOP",
+    "Month",
+    "Scenario",
+    "Style",
+    "Table",
+    "cells",
+    "in_micrometers",
+    "one_booth",
+    "simulate",
+    "three_coats",
+    "to_csv",
+    "truth",
+    "variant",
+    "write",
+    "write_demo",
+]

@@ -1,0 +1,52 @@
+"""Columns in memory and the same as the shop writes them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .scenario import Style
+
+
+@dataclass(frozen=True)
+class Table:
+    """Columns of equal length: text, whole numbers, float64, or datetime64 in minutes."""
+
+    columns: Mapping[str, NDArray[Any]]
+    decimals: Mapping[str, NDArray[np.int64]] = field(default_factory=dict)
+    """Digits after the decimal sign of each row of a float64 column."""
+
+
+def cells(table: Table, style: Style) -> dict[str, list[str]]:
+    """Return the columns under the shop's names, each cell as the shop types it."""
+    typed: dict[str, list[str]] = {}
+    for name, column in table.columns.items():
+        if column.dtype.kind == "M":
+            text = [moment.strftime(style.time_format) for moment in column.tolist()]
+        elif column.dtype.kind == "f":
+            text = [
+                f"{number:.{digits}f}".replace(".", style.decimal)
+                for number, digits in zip(column.tolist(), table.decimals[name].tolist(), strict=True)
+            ]
+        else:
+            text = [str(cell) for cell in column.tolist()]
+        if name == "unit_of_measure":
+            text = [style.unit_labels.get(label, label) for label in text]
+        typed[style.columns.get(name, name)] = text
+    return typed
+
+
+def to_csv(table: Table, style: Style) -> bytes:
+    """Return the table as a CSV file with one header line; lines end with a single line feed."""
+    typed = cells(table, style)
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=style.separator, lineterminator="\n")
+    writer.writerow(typed)
+    writer.writerows(zip(*typed.values(), strict=True))
+    return out.getvalue().encode(style.encoding)

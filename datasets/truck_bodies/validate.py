@@ -1,0 +1,120 @@
+"""Refuse a scenario that contradicts itself, naming every contradiction."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Iterator
+
+from .planted import CopiedUnit, GaugeOffset, PainterReplaced, Planted, ThinBatch, TouchedUp, TypedInOtherUnit
+from .scenario import MIL_PER_UNIT, Scenario
+
+
+def check(scenario: Scenario) -> None:
+    """Raise ``ValueError`` with one line for each contradiction found."""
+    problems = [*_sizes(scenario), *_shop(scenario), *_layers(scenario), *_events(scenario)]
+    if problems:
+        raise ValueError("scenario: " + "; ".join(problems))
+
+
+def _unknown(what: str, given: Iterable[str], known: Iterable[str]) -> Iterator[str]:
+    names = list(known)
+    for name in given:
+        if name not in names:
+            yield f"{what} {name!r} is none of {', '.join(map(repr, names))}"
+
+
+def _sizes(s: Scenario) -> Iterator[str]:
+    fewest, most = s.units_per_day
+    if not 1 <= fewest <= most:
+        yield f"units_per_day {s.units_per_day} must be fewest and most, from 1"
+    if fewest < len(s.shifts):
+        yield f"units_per_day {s.units_per_day} leaves a shift without a unit"
+    for name, number in (("days", s.days), ("repeats", s.repeats), ("swap_days", s.swap_days)):
+        if number < 1:
+            yield f"{name} {number} must be at least 1"
+    if s.first_day.weekday() > 4:
+        yield f"first_day {s.first_day} is no working day (Monday to Friday)"
+    if s.style.separator == s.style.decimal:
+        yield f"style: {s.style.decimal!r} is both separator and decimal sign"
+
+
+def _shop(s: Scenario) -> Iterator[str]:
+    substrates = [x.name for x in s.substrates]
+    for gauge in s.gauges:
+        yield from _unknown(f"gauge {gauge.name}: display on", gauge.display, substrates)
+        for name in substrates:
+            if name not in gauge.display:
+                yield f"gauge {gauge.name} has no display on {name!r}"
+        units = [x.unit for x in gauge.display.values()]
+        yield from _unknown(f"gauge {gauge.name}: unit", units, MIL_PER_UNIT)
+        for shim in s.checks.shims:
+            yield from _unknown(f"shim {shim.name}: certificate without", units, shim.stated)
+    yield from _unknown("shift gauge", [x.gauge for x in s.shifts], [x.name for x in s.gauges])
+    crews = [(x.shift, x.booth) for x in s.crews]
+    for shift in s.shifts:
+        for booth in s.booths:
+            if crews.count((shift.name, booth)) != 1:
+                yield f"booth {booth!r} on shift {shift.name!r} needs exactly one painter"
+
+
+def _layers(s: Scenario) -> Iterator[str]:
+    painters = [x.painter for x in s.crews]
+    for layer in s.layers:
+        at = f"layer {layer.name}:"
+        yield from _unknown(f"{at} painter", layer.painter, painters)
+        yield from _unknown(f"{at} gun", layer.gun, s.guns)
+        yield from _unknown(f"{at} substrate", layer.substrate, [x.name for x in s.substrates])
+        yield from _unknown(f"{at} location", [*layer.location, *layer.skew], s.locations)
+        days = [batch.day for batch in layer.batches]
+        if days[:1] != [1] or days != sorted(set(days)):
+            yield f"{at} batches must open on rising days, the first on day 1"
+        if not -1.0 < layer.day_phi < 1.0:
+            yield f"{at} day_phi {layer.day_phi} must lie between -1 and 1"
+
+
+def _events(s: Scenario) -> Iterator[str]:
+    known = {
+        "layer": [x.name for x in s.layers],
+        "gun": s.guns,
+        "shift": [x.name for x in s.shifts],
+        "gauge": [x.name for x in s.gauges],
+        "remeasured_with": [x.name for x in s.gauges],
+        "location": s.locations,
+        "leaves": [x.painter for x in s.crews],
+        "shown": list(MIL_PER_UNIT),
+        "typed": list(MIL_PER_UNIT),
+    }
+    for event in s.events:
+        fields = {f.name: getattr(event, f.name) for f in dataclasses.fields(event)}
+        for name, names in known.items():
+            if isinstance(fields.get(name), str):
+                yield from _unknown(f"event {event.code}: {name}", [fields[name]], names)
+        yield from _event(s, event)
+        if isinstance(event, PainterReplaced):
+            layers = [*event.shift, *event.spread_factor]
+            yield from _unknown(f"event {event.code}: layer", layers, known["layer"])
+        first = int(fields.get("first_day", fields.get("day", 0)))
+        last = int(fields.get("last_day", first))
+        # What is put right the next working day needs one within the month.
+        reach = s.days - isinstance(event, GaugeOffset)
+        if not 1 <= first <= last <= reach:
+            yield f"event {event.code}: days {first} to {last} must lie in 1 to {reach}"
+
+
+def _event(s: Scenario, event: Planted) -> Iterator[str]:
+    at = f"event {event.code}:"
+    if isinstance(event, TypedInOtherUnit) and event.shown == event.typed:
+        yield f"{at} shown and typed are both {event.typed!r}"
+    if isinstance(event, TouchedUp) and not 0.0 < event.thin < event.touched_up:
+        yield f"{at} thin {event.thin} must be positive and below touched_up {event.touched_up}"
+    if isinstance(event, CopiedUnit) and s.units_per_day[0] < 2:
+        yield f"{at} a day of one unit has none to copy"
+    if isinstance(event, PainterReplaced) and event.joins in [x.painter for x in s.crews]:
+        yield f"{at} {event.joins!r} sprays already"
+    if isinstance(event, GaugeOffset) and (event.shift, event.gauge) not in [(x.name, x.gauge) for x in s.shifts]:
+        yield f"{at} gauge {event.gauge!r} is not used on shift {event.shift!r}"
+    if isinstance(event, ThinBatch):
+        opened = [x.day for layer in s.layers if layer.name == event.layer for x in layer.batches]
+        spans = [(day, end - 1) for day, end in zip(opened, [*opened[1:], s.days + 1], strict=False)]
+        if (event.first_day, event.last_day) not in spans:
+            yield f"{at} days {event.first_day} to {event.last_day} must be those of a batch: {spans}"
