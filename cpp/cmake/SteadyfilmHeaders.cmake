@@ -1,12 +1,18 @@
 # Eigen and Boost.Math, headers only and private to the core: users of the installed package need neither.
 #
-# Python builds use pinned header wheels, so that a compiler is all that a machine needs; they are looked for in
-# STEADYFILM_HEADER_WHEELS and on CMAKE_PREFIX_PATH, where the build backend puts its site-packages. Plain CMake builds, and with STEADYFILM_SYSTEM_HEADERS=1 in the environment, use the system's.
+# Python builds use pinned header wheels, so that a compiler is all that a machine needs; they are looked for where the
+# building interpreter finds its packages (an isolated build keeps them in a folder that no prefix names), or in
+# STEADYFILM_HEADER_WHEELS. Plain CMake builds, and those with STEADYFILM_SYSTEM_HEADERS=1 in the environment, use the system's.
 set(STEADYFILM_HEADER_WHEELS "" CACHE PATH "site-packages folder that holds the header wheels")
 
 set(wheel_folders "")
 if(NOT "$ENV{STEADYFILM_SYSTEM_HEADERS}" STREQUAL "1")
-  list(APPEND wheel_folders ${STEADYFILM_HEADER_WHEELS} ${CMAKE_PREFIX_PATH})
+  list(APPEND wheel_folders ${STEADYFILM_HEADER_WHEELS})
+  if(SKBUILD)
+    execute_process(COMMAND "${Python_EXECUTABLE}" -c "import sys; print(';'.join(sys.path), end='')"
+                    OUTPUT_VARIABLE search_path COMMAND_ERROR_IS_FATAL ANY)
+    list(APPEND wheel_folders ${search_path})
+  endif()
 endif()
 
 set(wheel_boost "wheel_boost-NOTFOUND")
