@@ -1,5 +1,31 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.distributions import beta_cdf as beta_cdf
+from steadyfilm.distributions import beta_quantile as beta_quantile
+from steadyfilm.distributions import beta_survival as beta_survival
+from steadyfilm.distributions import binomial_cdf as binomial_cdf
+from steadyfilm.distributions import chi_square_cdf as chi_square_cdf
+from steadyfilm.distributions import chi_square_quantile as chi_square_quantile
+from steadyfilm.distributions import chi_square_survival as chi_square_survival
+from steadyfilm.distributions import f_cdf as f_cdf
+from steadyfilm.distributions import f_quantile as f_quantile
+from steadyfilm.distributions import f_survival as f_survival
+from steadyfilm.distributions import gamma_cdf as gamma_cdf
+from steadyfilm.distributions import gamma_quantile as gamma_quantile
+from steadyfilm.distributions import gamma_survival as gamma_survival
+from steadyfilm.distributions import noncentral_chi_square_cdf as noncentral_chi_square_cdf
+from steadyfilm.distributions import noncentral_chi_square_quantile as noncentral_chi_square_quantile
+from steadyfilm.distributions import noncentral_chi_square_survival as noncentral_chi_square_survival
+from steadyfilm.distributions import noncentral_t_cdf as noncentral_t_cdf
+from steadyfilm.distributions import noncentral_t_quantile as noncentral_t_quantile
+from steadyfilm.distributions import noncentral_t_survival as noncentral_t_survival
+from steadyfilm.distributions import normal_cdf as normal_cdf
+from steadyfilm.distributions import normal_quantile as normal_quantile
+from steadyfilm.distributions import normal_survival as normal_survival
+from steadyfilm.distributions import poisson_cdf as poisson_cdf
+from steadyfilm.distributions import student_t_cdf as student_t_cdf
+from steadyfilm.distributions import student_t_quantile as student_t_quantile
+from steadyfilm.distributions import student_t_survival as student_t_survival
 from steadyfilm.errors import ConstantDataWarning as ConstantDataWarning
 from steadyfilm.errors import DataProblem as DataProblem
 from steadyfilm.errors import DataProblemsError as DataProblemsError
@@ -29,5 +55,31 @@ __all__ = [
     "SteadyfilmWarning",
     "Summary",
     "__version__",
+    "beta_cdf",
+    "beta_quantile",
+    "beta_survival",
+    "binomial_cdf",
+    "chi_square_cdf",
+    "chi_square_quantile",
+    "chi_square_survival",
+    "f_cdf",
+    "f_quantile",
+    "f_survival",
+    "gamma_cdf",
+    "gamma_quantile",
+    "gamma_survival",
+    "noncentral_chi_square_cdf",
+    "noncentral_chi_square_quantile",
+    "noncentral_chi_square_survival",
+    "noncentral_t_cdf",
+    "noncentral_t_quantile",
+    "noncentral_t_survival",
+    "normal_cdf",
+    "normal_quantile",
+    "normal_survival",
+    "poisson_cdf",
+    "student_t_cdf",
+    "student_t_quantile",
+    "student_t_survival",
     "summarize",
 ]

@@ -7,8 +7,141 @@ import numpy
 import numpy.typing
 import typing
 
-__all__: list[str] = ["summarize", "version"]
+__all__: list[str] = [
+    "beta_cdf",
+    "beta_quantile",
+    "beta_survival",
+    "binomial_cdf",
+    "chi_square_cdf",
+    "chi_square_quantile",
+    "chi_square_survival",
+    "f_cdf",
+    "f_quantile",
+    "f_survival",
+    "gamma_cdf",
+    "gamma_quantile",
+    "gamma_survival",
+    "noncentral_chi_square_cdf",
+    "noncentral_chi_square_quantile",
+    "noncentral_chi_square_survival",
+    "noncentral_t_cdf",
+    "noncentral_t_quantile",
+    "noncentral_t_survival",
+    "normal_cdf",
+    "normal_quantile",
+    "normal_survival",
+    "poisson_cdf",
+    "student_t_cdf",
+    "student_t_quantile",
+    "student_t_survival",
+    "summarize",
+    "version",
+]
 
+def beta_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    shape_1: typing.SupportsFloat | typing.SupportsIndex,
+    shape_2: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def beta_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+    shape_1: typing.SupportsFloat | typing.SupportsIndex,
+    shape_2: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def beta_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    shape_1: typing.SupportsFloat | typing.SupportsIndex,
+    shape_2: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def binomial_cdf(
+    count: typing.SupportsFloat | typing.SupportsIndex,
+    trials: typing.SupportsFloat | typing.SupportsIndex,
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def chi_square_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def chi_square_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def chi_square_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def f_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    numerator_df: typing.SupportsFloat | typing.SupportsIndex,
+    denominator_df: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def f_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+    numerator_df: typing.SupportsFloat | typing.SupportsIndex,
+    denominator_df: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def f_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    numerator_df: typing.SupportsFloat | typing.SupportsIndex,
+    denominator_df: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def gamma_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    shape: typing.SupportsFloat | typing.SupportsIndex,
+    rate: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def gamma_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+    shape: typing.SupportsFloat | typing.SupportsIndex,
+    rate: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def gamma_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    shape: typing.SupportsFloat | typing.SupportsIndex,
+    rate: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def noncentral_chi_square_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    noncentrality: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def noncentral_chi_square_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    noncentrality: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def noncentral_chi_square_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    noncentrality: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def noncentral_t_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    noncentrality: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def noncentral_t_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    noncentrality: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def noncentral_t_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    noncentrality: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def normal_cdf(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def normal_quantile(probability: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def normal_survival(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def poisson_cdf(
+    count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def student_t_cdf(
+    value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def student_t_quantile(
+    probability: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
+def student_t_survival(
+    value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
+) -> float: ...
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
