@@ -5,6 +5,7 @@ Rows whose source says "on the same doubles" take the doubles as the data; other
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 
 import mpmath
@@ -19,7 +20,7 @@ def compute(calc: str, args: Arguments) -> dict[str, object]:
     mean = sum(values) / count
     deviations = [value - mean for value in values]
     squares = sum(deviation**2 for deviation in deviations)
-    products = sum(a * b for a, b in zip(deviations, deviations[1:], strict=False))
+    products = sum(a * b for a, b in itertools.pairwise(deviations))
     variance = squares / (count - 1)
     return {
         "mean": number(mean),
