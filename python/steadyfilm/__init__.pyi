@@ -37,11 +37,21 @@ from steadyfilm.errors import SteadyfilmError as SteadyfilmError
 from steadyfilm.errors import SteadyfilmWarning as SteadyfilmWarning
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
+from steadyfilm.run_rules import BEYOND_LIMITS as BEYOND_LIMITS
+from steadyfilm.run_rules import NELSON as NELSON
+from steadyfilm.run_rules import WESTERN_ELECTRIC as WESTERN_ELECTRIC
+from steadyfilm.run_rules import Signal as Signal
+from steadyfilm.run_rules import find_signals as find_signals
+from steadyfilm.run_rules import pattern_points as pattern_points
+from steadyfilm.run_rules import pattern_probability as pattern_probability
 from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 
 __version__: str
 __all__ = [
+    "BEYOND_LIMITS",
+    "NELSON",
+    "WESTERN_ELECTRIC",
     "ConstantDataWarning",
     "ControlLimits",
     "DataProblem",
@@ -50,6 +60,7 @@ __all__ = [
     "MissingDataWarning",
     "MissingExtraError",
     "PlanError",
+    "Signal",
     "SpecLimits",
     "SteadyfilmError",
     "SteadyfilmWarning",
@@ -65,6 +76,7 @@ __all__ = [
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "find_signals",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
@@ -77,6 +89,8 @@ __all__ = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "pattern_points",
+    "pattern_probability",
     "poisson_cdf",
     "student_t_cdf",
     "student_t_quantile",

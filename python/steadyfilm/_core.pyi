@@ -3,6 +3,7 @@ Compiled core of steadyfilm; private, see the typed modules in front of it.
 """
 
 from __future__ import annotations
+import collections.abc
 import numpy
 import numpy.typing
 import typing
@@ -15,6 +16,7 @@ __all__: list[str] = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "describe_rule",
     "f_cdf",
     "f_quantile",
     "f_survival",
@@ -30,7 +32,11 @@ __all__: list[str] = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "pattern_points",
+    "pattern_probability",
     "poisson_cdf",
+    "rule_set",
+    "rule_signals",
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
@@ -67,6 +73,11 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def describe_rule(word: str) -> str:
+    """
+    Shop words of a rule; see steadyfilm.run_rules.
+    """
+
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -130,9 +141,42 @@ def noncentral_t_survival(
 def normal_cdf(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_quantile(probability: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_survival(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def pattern_points(
+    z: numpy.typing.NDArray[numpy.float64],
+    word: str,
+    point: typing.SupportsInt | typing.SupportsIndex,
+    side: typing.SupportsInt | typing.SupportsIndex,
+    length: typing.SupportsInt | typing.SupportsIndex,
+) -> list[int]:
+    """
+    Points that make up a signal's pattern; see steadyfilm.run_rules.
+    """
+
+def pattern_probability(word: str) -> float:
+    """
+    Chance that given points form a rule's pattern; see steadyfilm.run_rules.
+    """
+
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def rule_set(name: str) -> list[str]:
+    """
+    Words of a named set of rules; see steadyfilm.run_rules.
+    """
+
+def rule_signals(
+    z: numpy.typing.NDArray[numpy.float64],
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    break_before: numpy.typing.NDArray[numpy.uint8],
+    rules: collections.abc.Sequence[str],
+    last_point_beyond: bool,
+    clear_after_signal: bool,
+) -> dict[str, typing.Any]:
+    """
+    Points at which a rule is met; see steadyfilm.run_rules.
+    """
+
 def student_t_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
