@@ -1,0 +1,173 @@
+"""The look of all pictures: colors by role, line styles by role, safe text, and figures that touch no global setting.
+
+Colors: the six of Petroff, "Accessible Color Sequences for Data Visualization" (2021, arXiv:2107.02270), chosen there for
+readers with any color vision. A role never rests on color alone: every line has its own dash pattern and a label at its end,
+every signal its own shape, size and words.
+"""
+
+from __future__ import annotations
+
+import textwrap
+import threading
+import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from steadyfilm.errors import MissingExtraError
+
+try:
+    import matplotlib as mpl
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+except ImportError as error:
+    raise MissingExtraError("drawing a picture", "plot") from error
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
+
+__all__ = [
+    "BANDS",
+    "COLORS",
+    "DASHES",
+    "INK",
+    "LINE_WIDTHS",
+    "SIX_COLORS",
+    "new_figure",
+    "own_look",
+    "plain",
+    "put_text",
+    "wrapped",
+]
+
+SIX_COLORS = ("#5790fc", "#f89c20", "#e42536", "#964a8b", "#9c9ca1", "#7a21dd")
+"""Petroff's sequence of six, in his order."""
+
+INK = "#1f2328"
+PAPER = "#ffffff"
+
+COLORS = {
+    "value": INK,
+    "thread": SIX_COLORS[4],
+    "trace": SIX_COLORS[0],
+    "signal": SIX_COLORS[2],
+    "limit": SIX_COLORS[5],
+    "center": SIX_COLORS[5],
+    "window": SIX_COLORS[1],
+    "curve": SIX_COLORS[3],
+    "bar": SIX_COLORS[0],
+    "boundary": INK,
+}
+
+BANDS = ("#d5e3fe", "#e6effe", "#f3f7ff")
+"""Within 1, 2 and 3 sigma of the center: tints of the first color, paler outward as points grow rarer."""
+
+DASHES: dict[str, Any] = {
+    "center": "solid",
+    "limit": (0, (6, 2.5)),
+    "window": (0, (9, 2, 1.5, 2)),
+    "boundary": (0, (1, 1.8)),
+    "trace": "solid",
+    "curve": "solid",
+}
+
+LINE_WIDTHS = {"center": 1.0, "limit": 1.2, "window": 2.4, "boundary": 1.1, "trace": 1.7, "curve": 1.7, "thread": 0.8}
+
+FONT = 8.5
+SMALL = 7.5
+WIDTH = 7.0
+"""Inches; the text width of a page of letter or A4 paper with usual margins."""
+
+_LOCK = threading.RLock()
+# These reach beyond the look of one picture; a style sheet may not set them either.
+_PROCESS_WIDE = (
+    "backend",
+    "interactive",
+    "toolbar",
+    "webagg",
+    "tk.",
+    "macosx",
+    "timezone",
+    "date.epoch",
+    "figure.max_open",
+    "savefig.dir",
+)
+_OWN: Any = {
+    **{key: value for key, value in mpl.rcParamsDefault.items() if not key.startswith(_PROCESS_WIDE)},
+    "font.family": ["sans-serif"],
+    "font.sans-serif": ["DejaVu Sans", "Verdana", "Arial", "sans-serif"],
+    "font.size": FONT,
+    "axes.unicode_minus": True,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "steadyfilm",
+    "text.parse_math": False,
+    "timezone": "UTC",
+}
+
+
+@contextmanager
+def own_look() -> Iterator[None]:
+    """The library's own settings for the time of one drawing; the caller's settings are back afterwards, one thread at a time."""
+    with _LOCK, mpl.rc_context(_OWN):
+        yield
+
+
+def plain(text: object) -> str:
+    r"""Text that can only be read: one line, without control, bidirectional or other invisible characters.
+
+    >>> plain("gun\u202e 2\n<b>$x$"), plain("\x00")
+    ('gun 2 <b>$x$', '')
+    """
+    kept = []
+    for character in str(text):
+        if character in "\n\r\t":
+            kept.append(" ")
+        # Cc control, Cf invisible formatting and direction marks, Cs and Cn not allowed in XML, Co private, Zl and Zp line breaks
+        elif unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"):
+            kept.append(character)
+    return " ".join("".join(kept).split())
+
+
+def wrapped(text: str, inches: float, size: float, *, bold: bool = False) -> list[str]:
+    """Lines of at most this width; letters of the font are on average about half its size wide."""
+    return textwrap.wrap(plain(text), max(12, int(inches * 72 / ((0.55 if bold else 0.51) * size))))
+
+
+def put_text(axes: Axes, x: float, y: float, text: str, **options: Any) -> Text:
+    """A text on axes that is never read as markup of any kind."""
+    options.setdefault("fontsize", SMALL)
+    options.setdefault("color", INK)
+    return axes.text(x, y, plain(text), parse_math=False, usetex=False, **options)
+
+
+def new_figure(width: float, height: float) -> Figure:
+    """A figure that no window and no registry holds on to."""
+    figure = Figure(figsize=(width, height), dpi=100, facecolor=PAPER)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def dress(axes: Axes) -> None:
+    """Quiet axes: two spines, ticks outside, nothing that competes with the points."""
+    axes.set_facecolor(PAPER)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(INK)
+        axes.spines[side].set_linewidth(0.8)
+    axes.tick_params(labelsize=SMALL, colors=INK, width=0.8, length=3, direction="out", which="major")
+    axes.grid(visible=False)
+    axes.margins(x=0.01)
+
+
+def _lines(text: str) -> str:
+    return "\n".join(plain(line) for line in text.split("\n"))
+
+
+def label(axes: Axes, *, x: str | None = None, y: str | None = None) -> None:
+    """Axis labels, never read as markup."""
+    if x is not None:
+        axes.set_xlabel(_lines(x), fontsize=FONT, color=INK, parse_math=False, usetex=False)
+    if y is not None:
+        axes.set_ylabel(_lines(y), fontsize=FONT, color=INK, parse_math=False, usetex=False)
