@@ -9,8 +9,9 @@
 
 int main(int argc, char** argv) {
   if (argc == 3 && std::string_view(argv[1]) == "--reference") {
-    const auto counts = reference::run_folder(argv[2], std::cout);
-    std::cout << counts.passed << " passed, " << counts.failed << " failed, " << counts.waiting << " skipped\n";
+    const auto counts = reference::run_folder(argv[2], std::cout, STEADYFILM_REFERENCE);
+    std::cout << counts.passed << " passed, " << counts.failed << " failed, " << counts.waiting + counts.not_built
+              << " skipped\n";
     return counts.failed == 0 && counts.passed > 0 ? 0 : 1;
   }
   doctest::Context context(argc, argv);

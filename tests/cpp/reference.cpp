@@ -241,11 +241,12 @@ std::vector<std::string> Args::words(const std::string& name) const {
 
 Register::Register(const std::string& calc, Adapter adapter) { adapters()[calc] = std::move(adapter); }
 
-Counts run_folder(const std::string& folder, std::ostream& out) {
+Counts run_folder(const std::string& folder, std::ostream& out, const std::string& project) {
   const fs::path top(folder);
   const fs::path rows_folder = fs::is_directory(top / "rows") ? top / "rows" : top;
   auto waiting = read_waiting(top);
   waiting.merge(read_waiting(rows_folder));
+  waiting.merge(read_waiting(project));
   std::vector<fs::path> files;
   for (const auto& entry : fs::directory_iterator(rows_folder)) {
     if (entry.path().extension() == ".csv") files.push_back(entry.path());
@@ -265,8 +266,13 @@ Counts run_folder(const std::string& folder, std::ostream& out) {
     std::string last_key;
     Found found;
     std::string trouble;
+    const bool built = fs::exists(fs::path(project) / "rows" / file.filename());
     for (const auto& row : read_rows(file)) {
       ++present;
+      if (!built) {
+        ++total.not_built;
+        continue;
+      }
       const std::string& calc = row.at("calc");
       const auto adapter = adapters().find(calc);
       if (adapter == adapters().end()) {
@@ -303,7 +309,7 @@ Counts run_folder(const std::string& folder, std::ostream& out) {
         out << "FAIL " << row.at("case") << " " << calc << " " << row.at("quantity") << ": " << wrong << "\n";
       }
     }
-    out << file.stem().string() << ": " << run << " of " << present << " rows run\n";
+    out << file.stem().string() << ": " << run << " of " << present << " rows run" << (built ? "" : ", not built") << "\n";
   }
   return total;
 }

@@ -49,12 +49,15 @@ struct Register {
 struct Counts {
   int passed = 0;
   int failed = 0;
-  int waiting = 0;
+  int waiting = 0;    ///< rows whose computation stands in waiting.txt
+  int not_built = 0;  ///< rows of topics that the project does not have
 };
 
 /// Run every row of `folder`/*.csv (or `folder`/rows/*.csv) and print one line a stem, one line a failure.
-/// A row without an adapter fails, unless its computation stands in waiting.txt beside the rows; a name there that has
-/// an adapter fails too.
-Counts run_folder(const std::string& folder, std::ostream& out);
+///
+/// `project` is the project's own folder: a stem is built when its rows stand there; rows of other stems are counted, not
+/// failed. A row of a built stem without an adapter fails, unless its computation stands in waiting.txt of the project or
+/// beside the rows; a name there that has an adapter fails too.
+Counts run_folder(const std::string& folder, std::ostream& out, const std::string& project);
 
 }  // namespace reference
