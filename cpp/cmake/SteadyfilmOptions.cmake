@@ -7,6 +7,10 @@ target_compile_options(steadyfilm_options INTERFACE
 if(STEADYFILM_WARNINGS_AS_ERRORS)
   target_compile_options(steadyfilm_options INTERFACE -Werror)
 endif()
+if(STEADYFILM_FUZZ)
+  set(STEADYFILM_SANITIZE ON)
+  target_compile_options(steadyfilm_options INTERFACE -fsanitize=fuzzer-no-link)
+endif()
 if(STEADYFILM_SANITIZE)
   target_compile_options(steadyfilm_options INTERFACE
     -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer)
