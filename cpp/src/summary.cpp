@@ -20,10 +20,16 @@ Summary summarize(std::span<const double> values) {
   for (const double x : values) total = total + x;
   const DoubleDouble mean = support::divide(total, n);
 
+  const auto [low, high] = std::minmax_element(values.begin(), values.end());
+  require_finite(*high - *low, "summarize", "range of values");
+  // Deviations are counted in a power of two near the range, so that their powers neither vanish nor overflow.
+  const int exponent = *low < *high ? std::ilogb(*high - *low) : 0;
+
   DoubleDouble squares, cubes, fourths, products;
   DoubleDouble previous;
   for (std::size_t i = 0; i < values.size(); ++i) {
-    const DoubleDouble deviation = DoubleDouble{values[i], 0.0} + -mean;
+    DoubleDouble deviation = DoubleDouble{values[i], 0.0} + -mean;
+    deviation = {std::ldexp(deviation.high, -exponent), std::ldexp(deviation.low, -exponent)};
     const DoubleDouble square = deviation * deviation;
     squares = squares + square;
     cubes = cubes + square * deviation;
@@ -32,11 +38,10 @@ Summary summarize(std::span<const double> values) {
     previous = deviation;
   }
 
-  const auto [low, high] = std::minmax_element(values.begin(), values.end());
   Summary found{.count = values.size(),
                 .sum = total.value(),
                 .mean = mean.value(),
-                .sum_squares = squares.value(),
+                .sum_squares = std::ldexp(squares.value(), 2 * exponent),
                 .sd = 0.0,
                 .minimum = *low,
                 .maximum = *high};
@@ -48,9 +53,9 @@ Summary summarize(std::span<const double> values) {
     return found;
   }
   require_finite(found.sum_squares, "summarize", "sum of squares of values");
-  found.sd = std::sqrt(found.sum_squares / (n - 1.0));
-  found.lag1_autocorrelation = products.value() / found.sum_squares;
-  const double variance = found.sum_squares / n;
+  found.sd = std::ldexp(std::sqrt(squares.value() / (n - 1.0)), exponent);
+  found.lag1_autocorrelation = products.value() / squares.value();
+  const double variance = squares.value() / n;
   found.skewness = cubes.value() / n / (variance * std::sqrt(variance));
   found.excess_kurtosis = fourths.value() / n / (variance * variance) - 3.0;
   return found;

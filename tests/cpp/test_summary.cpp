@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include <cmath>
 #include <limits>
 #include <vector>
 
@@ -37,6 +38,18 @@ TEST_CASE("summary: constant data is an answer") {
   CHECK(found.mean == 0.1);
   CHECK(found.sd == 0.0);
   CHECK(found.lag1_autocorrelation == 0.0);
+}
+
+TEST_CASE("summary: the unit does not matter, however small or large the numbers") {
+  for (const double scale : {1e-310, 1e-150, 1.0, 1e150}) {
+    CAPTURE(scale);
+    const auto found = steadyfilm::summarize(std::vector<double>{0.0, 0.0, 0.0, 4.0 * scale});
+    CHECK(found.sd == doctest::Approx(2.0 * scale).epsilon(1e-12));
+    // m2 = 3, m3 = 6, m4 = 21 for the four values 0 0 0 4
+    CHECK(found.skewness == doctest::Approx(6.0 / std::sqrt(27.0)).epsilon(1e-12));
+    CHECK(found.excess_kurtosis == doctest::Approx(21.0 / 9.0 - 3.0).epsilon(1e-12));
+    CHECK(found.lag1_autocorrelation == doctest::Approx(-1.0 / 12.0).epsilon(1e-12));  // (1 + 1 - 3) / (1 + 1 + 1 + 9)
+  }
 }
 
 TEST_CASE("summary: input it cannot use is refused with name, position and value") {

@@ -21,6 +21,10 @@ int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   fuzz::require(std::isfinite(found.sum_squares) && found.sum_squares >= 0.0,
                 "the sum of squares is finite and not negative");
   fuzz::require(std::isfinite(found.sd) && found.sd >= 0.0, "the standard deviation is finite and not negative");
-  fuzz::require((found.sd == 0.0) == (found.minimum == found.maximum), "spread is zero for constant data alone");
+  fuzz::require(found.minimum < found.maximum || found.sd == 0.0, "constant data have no spread");
+  fuzz::require(found.sd > 0.0 || found.maximum - found.minimum < 1e-300, "data that differ have a spread");
+  fuzz::require(std::isfinite(found.lag1_autocorrelation) && std::isfinite(found.skewness) &&
+                    std::isfinite(found.excess_kurtosis),
+                "shape figures are finite");
   return 0;
 }
