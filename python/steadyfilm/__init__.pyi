@@ -1,5 +1,15 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.constants import ChartFactors as ChartFactors
+from steadyfilm.constants import D2Star as D2Star
+from steadyfilm.constants import c4 as c4
+from steadyfilm.constants import c5 as c5
+from steadyfilm.constants import chart_factors as chart_factors
+from steadyfilm.constants import chi_match_degrees_of_freedom as chi_match_degrees_of_freedom
+from steadyfilm.constants import d2 as d2
+from steadyfilm.constants import d2_star as d2_star
+from steadyfilm.constants import d3 as d3
+from steadyfilm.constants import moving_range_degrees_of_freedom as moving_range_degrees_of_freedom
 from steadyfilm.distributions import beta_cdf as beta_cdf
 from steadyfilm.distributions import beta_quantile as beta_quantile
 from steadyfilm.distributions import beta_survival as beta_survival
@@ -52,8 +62,10 @@ __all__ = [
     "BEYOND_LIMITS",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "ChartFactors",
     "ConstantDataWarning",
     "ControlLimits",
+    "D2Star",
     "DataProblem",
     "DataProblemsError",
     "InvalidInputError",
@@ -70,9 +82,16 @@ __all__ = [
     "beta_quantile",
     "beta_survival",
     "binomial_cdf",
+    "c4",
+    "c5",
+    "chart_factors",
+    "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "d2",
+    "d2_star",
+    "d3",
     "f_cdf",
     "f_quantile",
     "f_survival",
@@ -80,6 +99,7 @@ __all__ = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",

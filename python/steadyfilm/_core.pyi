@@ -13,9 +13,16 @@ __all__: list[str] = [
     "beta_quantile",
     "beta_survival",
     "binomial_cdf",
+    "c4",
+    "c5",
+    "chart_factors",
+    "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "d2",
+    "d2_star",
+    "d3",
     "describe_rule",
     "f_cdf",
     "f_quantile",
@@ -23,6 +30,7 @@ __all__: list[str] = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -64,6 +72,10 @@ def binomial_cdf(
     trials: typing.SupportsFloat | typing.SupportsIndex,
     probability: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def c4(n: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def c5(n: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def chart_factors(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]: ...
+def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
@@ -73,6 +85,11 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def d2(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
+def d2_star(
+    groups: typing.SupportsInt | typing.SupportsIndex, subgroup_size: typing.SupportsInt | typing.SupportsIndex
+) -> dict[str, typing.Any]: ...
+def d3(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def describe_rule(word: str) -> str:
     """
     Shop words of a rule; see steadyfilm.run_rules.
@@ -107,6 +124,9 @@ def gamma_survival(
     value: typing.SupportsFloat | typing.SupportsIndex,
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def moving_range_degrees_of_freedom(
+    ranges: typing.SupportsInt | typing.SupportsIndex, adjacent_ranges: typing.SupportsInt | typing.SupportsIndex
 ) -> float: ...
 def noncentral_chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
