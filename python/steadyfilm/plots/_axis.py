@@ -127,7 +127,7 @@ class Axis:
         else:
             from matplotlib.ticker import MaxNLocator  # here, so that style.py is first to meet a missing matplotlib
 
-            axes.xaxis.set_major_locator(MaxNLocator(nbins=9, integer=True, min_n_ticks=1))
+            axes.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10], integer=True, min_n_ticks=1))
 
 
 def make_axis(time: Any, count: int, order_label: str) -> Axis:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from steadyfilm.plots.style import COLORS, INK, PAPER, SMALL, plain, put_text
+from steadyfilm.run_rules import describe
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,11 +22,15 @@ MOST_DIRECT = 3
 
 @dataclass(frozen=True)
 class Mark:
-    """One signal to be shown: the point from 0, why in words, and on which side ("above", "below", "both")."""
+    """One signal to be shown: the point from 0, why in words, on which side ("above", "below", "both").
+
+    ``length`` counts the points of its pattern up to this one; the line through them is drawn strongly.
+    """
 
     point: int
     text: str
     side: str = "above"
+    length: int = 1
 
 
 @dataclass(frozen=True)
@@ -45,7 +50,8 @@ def as_marks(signals: Sequence[Any], count: int) -> tuple[Mark, ...]:
             mark = Mark(*signal)
         else:
             text = getattr(signal, "text", None)
-            mark = Mark(int(signal.point), str(signal.rule if text is None else text), str(signal.side))
+            words = describe(signal.rule) if text is None else str(text)
+            mark = Mark(int(signal.point), words, str(signal.side), int(getattr(signal, "length", 1)))
         if not 0 <= mark.point < count:
             raise ValueError(f"signal at point {mark.point}, but the chart has points 0 to {count - 1}")
         marks.append(mark)

@@ -14,7 +14,21 @@ from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import Axis, make_axis
 from steadyfilm.plots._frame import open_frame, x_ticks_only_below
 from steadyfilm.plots._labels import MOST_DIRECT, Group, LineLabel, Mark, as_marks, grouped, label_groups, label_lines, letters_of
-from steadyfilm.plots.style import BANDS, COLORS, DASHES, FONT, INK, LINE_WIDTHS, PAPER, SMALL, label, own_look, put_text, wrapped
+from steadyfilm.plots.style import (
+    BANDS,
+    COLORS,
+    DASHES,
+    FONT,
+    INK,
+    LINE_WIDTHS,
+    PAPER,
+    SMALL,
+    label,
+    matched,
+    own_look,
+    put_text,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -154,8 +168,10 @@ def _draw(
     axes.set_ylim(low, high)
     found["bands"] = _bands(axes, axis, lines)
     found["thread"] = _thread(axes, axis.x, shown, hollow, breaks, "trace" if trace is not None else "thread")
+    found["patterns"] = _patterns(axes, axis.x, shown, hollow, breaks, marks)
     found["center"] = _steps(axes, axis, lines["center"], "center")
-    found["lower"] = _steps(axes, axis, lines["lower"], "limit")
+    if _has_lower(panel, lines):
+        found["lower"] = _steps(axes, axis, lines["lower"], "limit")
     found["upper"] = _steps(axes, axis, lines["upper"], "limit")
     found |= _window(axes, panel.window)
     many = count > MANY_POINTS
@@ -185,6 +201,11 @@ def _draw(
     if trace is not None:
         numbers["trace"] = trace
     return found, numbers
+
+
+def _has_lower(panel: Panel, lines: dict[str, np.ndarray]) -> bool:
+    """A spread chart has no lower limit where it comes out as 0."""
+    return panel.role == "values" or bool((lines["lower"] > 0).any())
 
 
 def _range(
@@ -244,6 +265,21 @@ def _thread(axes: Axes, x: np.ndarray, y: np.ndarray, hollow: np.ndarray, breaks
     )
 
 
+def _patterns(
+    axes: Axes, x: np.ndarray, y: np.ndarray, hollow: np.ndarray, breaks: np.ndarray, marks: Sequence[Mark]
+) -> list[Any]:
+    """The line through the points of each pattern of several points, drawn strongly."""
+    part = np.zeros(len(x), dtype=bool)
+    for mark in marks:
+        if mark.length > 1:
+            part[max(0, mark.point - mark.length + 1) : mark.point + 1] = True
+    if not part.any():
+        return []
+    found = _thread(axes, x, np.where(part, y, np.nan), hollow, breaks, "thread")
+    found[0].set(color=COLORS["signal"], linewidth=1.5, alpha=0.65, zorder=4.5)
+    return found
+
+
 def _steps(axes: Axes, axis: Axis, height: np.ndarray, role: str) -> list[Any]:
     if not np.isfinite(height).any():
         return []
@@ -282,19 +318,26 @@ def _signal_markers(axes: Axes, x: np.ndarray, y: np.ndarray, marks: Sequence[Ma
 
 
 def _line_labels(panel: Panel, lines: dict[str, np.ndarray]) -> list[LineLabel]:
-    found = []
-    for name, role, kind in zip(panel.names, ("lower", "center", "upper"), ("limit", "center", "limit"), strict=True):
-        finite = lines[role][np.isfinite(lines[role])]
+    kinds = {"lower": "limit", "center": "center", "upper": "limit"}
+    ends = {}
+    names = panel.names if _has_lower(panel, lines) else ("", *panel.names[1:])
+    for name, (role, line) in zip(names, [(role, lines[role]) for role in kinds], strict=True):
+        finite = line[np.isfinite(line)]
         if finite.size and name:
-            constant = finite.min() == finite.max()
-            found.append(
-                LineLabel(float(finite[-1]), f"{name} {number(float(finite[-1]), 4)}" if constant else f"{name} (varies)", kind)
-            )
+            ends[role] = (name, float(finite[-1]), bool(finite.min() == finite.max()))
+    texts = matched(*(value for _, value, _ in ends.values())) if ends else []
+    found = [
+        LineLabel(value, f"{name} {text}" if constant else f"{name} (varies)", kinds[role])
+        for (role, (name, value, constant)), text in zip(ends.items(), texts, strict=True)
+    ]
     window = panel.window or SpecLimits()
-    for words, value in (("window from", window.lower), ("window to", window.upper)):
-        if value is not None:
-            found.append(LineLabel(float(value), f"{words} {number(float(value), 4)}", "window"))
-    return found
+    limits = [
+        (words, value) for words, value in (("window from", window.lower), ("window to", window.upper)) if value is not None
+    ]
+    texts = matched(*(value for _, value in limits)) if limits else []
+    return found + [
+        LineLabel(float(value), f"{words} {text}", "window") for (words, value), text in zip(limits, texts, strict=True)
+    ]
 
 
 def _phases(panels: Sequence[Axes], axis: Axis, phases: Sequence[tuple[int, str]]) -> list[Any]:

@@ -7,6 +7,7 @@ every signal its own shape, size and words.
 
 from __future__ import annotations
 
+import math
 import textwrap
 import threading
 import unicodedata
@@ -14,6 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from steadyfilm._format import number
 from steadyfilm.errors import MissingExtraError
 
 try:
@@ -132,6 +134,22 @@ def plain(text: object) -> str:
 def wrapped(text: str, inches: float, size: float, *, bold: bool = False) -> list[str]:
     """Lines of at most this width; letters of the font are on average about half its size wide."""
     return textwrap.wrap(plain(text), max(12, int(inches * 72 / ((0.55 if bold else 0.51) * size))))
+
+
+def matched(*values: float, digits: int = 4) -> list[str]:
+    """Numbers that are read together, with the same count of decimals: ``digits`` for the largest (one less below 1).
+
+    >>> matched(2.0, 2.2), matched(2.36142, 2.1, 1.83858), matched(0.0, 0.11264, 0.36784), matched(60.0, 90.0)
+    (['2.0', '2.2'], ['2.361', '2.100', '1.839'], ['0.000', '0.113', '0.368'], ['60', '90'])
+    """
+    largest = max(abs(value) for value in values)
+    if not 1e-4 <= largest < 1e9:
+        return [number(value, digits) for value in values]
+    decimals = max(0, digits - 1 - math.floor(math.log10(largest)) - (largest < 1))
+    texts = [f"{value:.{decimals}f}" for value in values]
+    while "." in texts[0] and all(text[-1] in "0." for text in texts):
+        texts = [text[:-1] for text in texts]
+    return texts
 
 
 def put_text(axes: Axes, x: float, y: float, text: str, **options: Any) -> Text:
