@@ -13,7 +13,11 @@ from typing import Any
 
 try:
     from steadyfilm import _core
-except ImportError as error:  # a source tree without its compiled part
+except ImportError as error:
+    from importlib.util import find_spec
+
+    if find_spec("steadyfilm._core") is not None:
+        raise  # it is there and says itself why it does not load
     raise ImportError("steadyfilm's compiled core is missing: install the package with 'pip install .'") from error
 
 __version__: str = _core.version

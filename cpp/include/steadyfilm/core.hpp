@@ -45,6 +45,11 @@ class InvalidInput : public std::invalid_argument {
   std::optional<std::size_t> position_;
 };
 
+/// The instruction set that the long loops run with: "baseline", "v3" or "v4" (levels of x86-64). The best that the
+/// processor has, unless the environment variable STEADYFILM_ISA names one; all give the same bits.
+/// @throws InvalidInput  STEADYFILM_ISA names no set, or one that this processor or this build lacks
+[[nodiscard]] std::string_view instruction_set();
+
 /// A number as an error message shows it: the shortest text that reads back to the same double.
 [[nodiscard]] std::string to_text(double value);
 
