@@ -8,6 +8,8 @@
 
 #include <steadyfilm/core.hpp>
 
+#include "support/rule_planes.hpp"
+
 namespace steadyfilm {
 namespace {
 
@@ -282,6 +284,9 @@ std::vector<RuleSignal> rule_signals(std::span<const double> z, std::span<const 
   check_length(takes_part.size(), "takes_part");
   check_length(break_before.size(), "break_before");
 
+  if (support::planes_fit(rules, options)) {
+    return support::plane_signals(z, takes_part, break_before, rules, options);
+  }
   std::vector<RuleSignal> signals;
   RuleMemory memory;
   for (std::size_t i = 0; i < z.size(); ++i) {

@@ -66,6 +66,8 @@ struct RuleOptions {
   bool last_point_beyond = true;
   /// Forget all earlier points, this one too, once any rule is met.
   bool clear_after_signal = false;
+  /// Most threads that a long series is shared out to; 0: as many as run at once. The signals are the same for all.
+  std::size_t threads = 0;
 };
 
 /// What a set of rules remembers between two points. Plain numbers: a series can be cut anywhere, stored and resumed.

@@ -1,0 +1,77 @@
+/// @file
+/// What the leaf loops are written with: compiler vectors of eight doubles or eight words, whatever the processor has.
+///
+/// Lanes, and the order of operations in each lane, are fixed by the source and not by the instruction set: a narrower
+/// processor does one vector operation in several steps. With contraction off, all sets and compilers give the same
+/// bits.
+///
+/// Included by kernels alone. Everything sits in the namespace of the instruction set, so that the linker can never
+/// hand code made for one set to another. For the same reason kernels include no header that defines functions which
+/// may not be inlined (<algorithm>, <vector> ...).
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+
+#if defined(__SSE2__)
+#include <immintrin.h>
+#endif
+
+#ifndef STEADYFILM_KERNEL_NAMESPACE
+#error "kernels/vectors.hpp belongs to kernels, which are compiled once per instruction set"
+#endif
+
+/// Vectors travel through these functions by value; outside of an instruction set's own calls nothing may.
+#define STEADYFILM_INLINE [[gnu::always_inline]] inline
+
+namespace steadyfilm::kernels::STEADYFILM_KERNEL_NAMESPACE {
+
+inline constexpr std::size_t lanes = 8;
+
+using Doubles [[gnu::vector_size(64)]] = double;
+using Words [[gnu::vector_size(64)]] = std::uint64_t;
+
+/// How far ahead of the reading a scan asks for memory: the longest way that the hardware's own prefetch does not go.
+inline constexpr std::size_t prefetch_bytes = 2560;
+
+STEADYFILM_INLINE void prefetch(const double* reading) {
+  __builtin_prefetch(reinterpret_cast<const char*>(reading) + prefetch_bytes);
+}
+
+STEADYFILM_INLINE void load(const double* from, Doubles& to) { __builtin_memcpy(&to, from, sizeof to); }
+STEADYFILM_INLINE void load(const std::uint64_t* from, Words& to) { __builtin_memcpy(&to, from, sizeof to); }
+STEADYFILM_INLINE void store(const Doubles& from, double* to) { __builtin_memcpy(to, &from, sizeof from); }
+STEADYFILM_INLINE void store(const Words& from, std::uint64_t* to) { __builtin_memcpy(to, &from, sizeof from); }
+
+/// One bit for each of 64 numbers: whether it lies above the line, or below it. NaN lies nowhere.
+template <bool above>
+STEADYFILM_INLINE std::uint64_t bits_beyond(const double* x, double line) {
+  std::uint64_t bits = 0;
+#if defined(__AVX512F__)
+  const __m512d lines = _mm512_set1_pd(line);
+  for (unsigned i = 0; i < 8; ++i) {
+    const __m512d eight = _mm512_loadu_pd(x + 8 * i);
+    const auto found = _mm512_cmp_pd_mask(above ? lines : eight, above ? eight : lines, _CMP_LT_OQ);
+    bits |= static_cast<std::uint64_t>(found) << (8 * i);
+  }
+#elif defined(__AVX__)
+  const __m256d lines = _mm256_set1_pd(line);
+  for (unsigned i = 0; i < 16; ++i) {
+    const __m256d four = _mm256_loadu_pd(x + 4 * i);
+    const int found = _mm256_movemask_pd(_mm256_cmp_pd(above ? lines : four, above ? four : lines, _CMP_LT_OQ));
+    bits |= static_cast<std::uint64_t>(static_cast<unsigned>(found)) << (4 * i);
+  }
+#elif defined(__SSE2__)
+  const __m128d lines = _mm_set1_pd(line);
+  for (unsigned i = 0; i < 32; ++i) {
+    const __m128d two = _mm_loadu_pd(x + 2 * i);
+    const int found = _mm_movemask_pd(_mm_cmplt_pd(above ? lines : two, above ? two : lines));
+    bits |= static_cast<std::uint64_t>(static_cast<unsigned>(found)) << (2 * i);
+  }
+#else
+  for (unsigned i = 0; i < 64; ++i) bits |= static_cast<std::uint64_t>(above ? line < x[i] : x[i] < line) << i;
+#endif
+  return bits;
+}
+
+}  // namespace steadyfilm::kernels::STEADYFILM_KERNEL_NAMESPACE
