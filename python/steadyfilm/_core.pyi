@@ -30,6 +30,7 @@ __all__: list[str] = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "instruction_set",
     "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
@@ -125,6 +126,11 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def instruction_set() -> str:
+    """
+    Instruction set of the long loops: baseline, v3 or v4.
+    """
+
 def moving_range_degrees_of_freedom(
     ranges: typing.SupportsInt | typing.SupportsIndex, adjacent_ranges: typing.SupportsInt | typing.SupportsIndex
 ) -> float: ...
