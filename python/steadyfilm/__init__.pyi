@@ -1,5 +1,9 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.chart_individuals import IndividualsChart as IndividualsChart
+from steadyfilm.chart_individuals import IndividualsLimits as IndividualsLimits
+from steadyfilm.chart_individuals import individuals_chart as individuals_chart
+from steadyfilm.chart_individuals import individuals_limits_from_averages as individuals_limits_from_averages
 from steadyfilm.constants import ChartFactors as ChartFactors
 from steadyfilm.constants import D2Star as D2Star
 from steadyfilm.constants import c4 as c4
@@ -68,6 +72,8 @@ __all__ = [
     "D2Star",
     "DataProblem",
     "DataProblemsError",
+    "IndividualsChart",
+    "IndividualsLimits",
     "InvalidInputError",
     "MissingDataWarning",
     "MissingExtraError",
@@ -99,6 +105,8 @@ __all__ = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "individuals_chart",
+    "individuals_limits_from_averages",
     "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",

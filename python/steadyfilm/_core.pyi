@@ -30,6 +30,8 @@ __all__: list[str] = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "individuals_chart",
+    "individuals_limits_from_averages",
     "instruction_set",
     "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
@@ -126,6 +128,33 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def individuals_chart(
+    values: numpy.typing.NDArray[numpy.float64],
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    break_before: numpy.typing.NDArray[numpy.uint8],
+    span: typing.SupportsInt | typing.SupportsIndex,
+    estimator: str,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    center: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_within: typing.SupportsFloat | typing.SupportsIndex | None,
+    divisor: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Individuals and moving-range chart; see steadyfilm.chart_individuals.
+    """
+
+def individuals_limits_from_averages(
+    center: typing.SupportsFloat | typing.SupportsIndex,
+    mean_moving_range: typing.SupportsFloat | typing.SupportsIndex,
+    span: typing.SupportsInt | typing.SupportsIndex,
+    estimator: str,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    divisor: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Limits from averages alone; see steadyfilm.chart_individuals.
+    """
+
 def instruction_set() -> str:
     """
     Instruction set of the long loops: baseline, v3 or v4.
