@@ -66,10 +66,15 @@ need_compiler_and_python() {
   export CXX
 }
 
-# One word for the content of the given files and folders, so that an unchanged tree is not installed twice.
+# One word for the content of the given files and folders, so that an unchanged tree is not installed twice; a name that is
+# not there counts as empty.
 content_hash() {
-  find "$@" -type f -not -path '*/__pycache__/*' -not -name '*.so' -print0 | LC_ALL=C sort -z | xargs -0 sha256sum |
-    sha256sum | cut -c1-64
+  local name present=()
+  for name in "$@"; do
+    if [ -e "$name" ]; then present+=("$name"); fi
+  done
+  find "${present[@]}" -type f -not -path '*/__pycache__/*' -not -name '*.so' -print0 | LC_ALL=C sort -z |
+    xargs -0 sha256sum | sha256sum | cut -c1-64
 }
 
 # Runs a command with its output in a log; shows the end of the log when it fails.

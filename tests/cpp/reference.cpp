@@ -309,7 +309,8 @@ Counts run_folder(const std::string& folder, std::ostream& out, const std::strin
         out << "FAIL " << row.at("case") << " " << calc << " " << row.at("quantity") << ": " << wrong << "\n";
       }
     }
-    out << file.stem().string() << ": " << run << " of " << present << " rows run" << (built ? "" : ", not built") << "\n";
+    out << file.stem().string() << ": " << run << " of " << present << " rows run" << (built ? "" : ", not built")
+        << "\n";
   }
   return total;
 }

@@ -55,9 +55,9 @@ struct Counts {
 
 /// Run every row of `folder`/*.csv (or `folder`/rows/*.csv) and print one line a stem, one line a failure.
 ///
-/// `project` is the project's own folder: a stem is built when its rows stand there; rows of other stems are counted, not
-/// failed. A row of a built stem without an adapter fails, unless its computation stands in waiting.txt of the project or
-/// beside the rows; a name there that has an adapter fails too.
+/// `project` is the project's own folder: a stem is built when its rows stand there; rows of other stems are counted,
+/// not failed. A row of a built stem without an adapter fails, unless its computation stands in waiting.txt of the
+/// project or beside the rows; a name there that has an adapter fails too.
 Counts run_folder(const std::string& folder, std::ostream& out, const std::string& project);
 
 }  // namespace reference

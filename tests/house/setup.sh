@@ -36,6 +36,18 @@ install_package() {
   printf '%s\n' "$wanted" >"$venv/package"
 }
 
+# What tests/run --full needs besides.
+full_packages() {
+  command -v clang++ >/dev/null || missing_packages+=(clang)
+  command -v clang-tidy >/dev/null || missing_packages+=(clang-tidy)
+  command -v debootstrap >/dev/null || missing_packages+=(debootstrap)
+  install_missing
+  if ! printf 'int main() {}' | clang++ -fsanitize=address,undefined -x c++ - -o "$top/build/sanitizer_probe" 2>/dev/null; then
+    missing_packages+=("libclang-rt-$(clang++ -dumpversion | cut -d. -f1)-dev")
+    install_missing
+  fi
+}
+
 set_up_tests() {
   mkdir -p "$top/build"
   : >"$log"

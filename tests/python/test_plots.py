@@ -23,6 +23,7 @@ from steadyfilm.plots import Drawn, style
 from steadyfilm.plots._axis import time_ticks
 from steadyfilm.plots._labels import spread_apart
 from steadyfilm.plots.monitored import Mark, Panel, draw_monitored
+from steadyfilm.run_rules import Signal, describe
 
 VALUES = np.array([2.08, 2.11, 2.14, 2.09, 2.41, np.nan, 2.12, 2.06, 2.10, 1.78])
 TIME = np.datetime64("2026-05-04T06:00", "us") + np.arange(10) * np.timedelta64(5, "h")
@@ -239,6 +240,73 @@ def test_limits_step_where_they_change() -> None:
     assert (x[at], x[at + 1]) == (3.5, 3.5)
     assert (y[at], y[at + 1]) == (1.0, 1.2)
     np.testing.assert_array_equal(drawn.data["lower"], lower)
+
+
+def test_bands_step_with_center_and_sigma() -> None:
+    center, sigma = np.array([2.0, 2.0, 2.1, 2.1]), np.array([0.1, 0.1, 0.2, 0.2])
+    drawn = draw_monitored(np.full(4, 2.0), unit="mil", center=center, lower=1.0, upper=3.0, sigma=sigma, title="Steady.")
+    narrow = drawn.artists["bands"][-1].get_paths()[0].vertices
+    # one sigma below the center: 1.9 on both sides of the step; above it: 2.1, then 2.3
+    assert set(np.round(narrow[:, 1], 12)) == {1.9, 2.1, 2.3}
+
+
+def test_an_excluded_value_far_away_does_not_flatten_the_chart() -> None:
+    values = np.array([3.2, 3.25, 81.3, 3.21, 3.22])
+    drawn = draw_monitored(
+        values, unit="mil", center=3.2, lower=3.0, upper=3.4, hollow=[False, False, True, False, False], title="Steady."
+    )
+    low, high = drawn.axes["values"].get_ylim()
+    assert (low, high) == (pytest.approx(2.98), pytest.approx(3.42))
+    arrow, words = drawn.artists["off_scale"]
+    assert arrow.get_marker() == "^"
+    assert low < arrow.get_ydata()[0] < high
+    assert words.get_text() == "81.3, off the scale"
+    assert drawn.data["values"][2] == 81.3
+    # a point that takes part is never cut off
+    whole = draw_monitored(values, unit="mil", center=3.2, lower=3.0, upper=3.4, title="Steady.")
+    assert whole.axes["values"].get_ylim()[1] > 81.3
+
+
+def test_signals_in_a_row_share_one_label_and_many_kinds_get_letters() -> None:
+    count = 40
+    values = np.full(count, 2.1)
+    run = [(point, "beyond the limits", "above") for point in range(10, 20)]
+    drawn = draw_monitored(values, unit="mil", center=2.0, lower=1.9, upper=2.05, signals=run, title="Ten.")
+    assert [text.get_text() for text in drawn.artists["signal_labels"]] == ["beyond the limits \u00d710"]
+    apart = [(point, f"reason {point}", "above") for point in (0, 8, 16, 24, 39)]
+    drawn = draw_monitored(values, unit="mil", center=2.0, lower=1.9, upper=2.05, signals=apart, title="Five.")
+    assert [text.get_text() for text in drawn.artists["signal_labels"]] == list("abcde")
+    foot = " ".join(drawn.artists["caption"].get_text().split())
+    assert foot == "a: reason 0; b: reason 8; c: reason 16; d: reason 24; e: reason 39."
+
+
+def test_labels_of_signals_do_not_overlap_each_other_or_leave_the_axes() -> None:
+    rng = np.random.default_rng(11)
+    values = 2.1 + 0.1 * rng.standard_normal(60)
+    signals = [
+        (int(point), f"reason {point % 5}", "above" if point % 2 else "below") for point in rng.choice(60, 12, replace=False)
+    ]
+    drawn = draw_monitored(values, unit="mil", center=2.1, lower=1.8, upper=2.4, signals=signals, title="Twelve.")
+    drawn.figure.canvas.draw()
+    frame = drawn.axes["values"].get_window_extent()
+    boxes = [text.get_window_extent() for text in drawn.artists["signal_labels"]]
+    assert len(boxes) > 3
+    for i, box in enumerate(boxes):
+        assert frame.x0 <= box.x0
+        assert box.x1 <= frame.x1
+        assert frame.y0 <= box.y0
+        assert box.y1 <= frame.y1
+        assert not any(box.overlaps(other) for other in boxes[:i])
+
+
+def test_signals_of_the_rules_are_told_in_shop_words_and_their_run_is_drawn() -> None:
+    signal = Signal(7, "8of8_beyond0_one", "above", 8)
+    drawn = draw_monitored(np.full(10, 2.2), unit="mil", center=2.1, lower=1.8, upper=2.4, signals=[signal], title="A run.")
+    assert drawn.notes == (f"value, point 8, 2.2 mil: {describe('8of8_beyond0_one')}.",)
+    strong = drawn.artists["patterns"][0].get_ydata()
+    assert np.isfinite(strong).sum() == 8
+    with pytest.raises(ValueError, match="points 0 to 9"):
+        draw_monitored(np.full(10, 2.2), unit="mil", center=2.1, lower=1.8, upper=2.4, signals=[(10, "", "")], title="A run.")
 
 
 def test_equal_or_unordered_times_are_drawn_in_order_so_that_no_point_hides_another() -> None:

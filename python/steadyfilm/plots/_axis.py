@@ -88,14 +88,13 @@ class Axis:
     kind: str
     time: np.ndarray | None = None
 
-    def steps(self, height: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """A line that is level around each point and steps half-way between points; equal neighbors become one stretch."""
-        edges = self._edges()
-        x = np.repeat(edges, 2)[1:-1]
-        y = np.repeat(height, 2)
-        same = (y[1:-1] == y[:-2]) & (y[1:-1] == y[2:])
+    def steps(self, *heights: np.ndarray) -> tuple[np.ndarray, ...]:
+        """Lines that are level around each point and step half-way between points; where none changes, one stretch."""
+        x = np.repeat(self._edges(), 2)[1:-1]
+        lines = [np.repeat(height, 2) for height in heights]
+        same = np.all([(y[1:-1] == y[:-2]) & (y[1:-1] == y[2:]) for y in lines], axis=0)
         keep = np.concatenate([[True], ~same, [True]])
-        return x[keep], y[keep]
+        return x[keep], *(y[keep] for y in lines)
 
     def before(self, point: int) -> float:
         """Half-way between this point and the one before it."""

@@ -59,7 +59,7 @@ def as_marks(signals: Sequence[Any], count: int) -> tuple[Mark, ...]:
 
 
 def grouped(marks: Sequence[Mark], x: np.ndarray, reach: float) -> list[Group]:
-    """Marks gathered by point, then neighbors (at most ``reach`` apart in ``x``) with the same reasons and side."""
+    """Marks gathered by point, then points in a row or near to each other in ``x``, with the same reasons and side."""
     by_point: dict[int, list[Mark]] = {}
     for mark in marks:
         by_point.setdefault(mark.point, []).append(mark)
@@ -69,7 +69,8 @@ def grouped(marks: Sequence[Mark], x: np.ndarray, reach: float) -> list[Group]:
         sides = {mark.side for mark in here}
         side = sides.pop() if len(sides) == 1 else "both"
         last = groups[-1] if groups else None
-        if last and last.texts == texts and last.side == side and x[point] - x[last.points[0]] <= reach:
+        near = last and (point == last.points[-1] + 1 or x[point] - x[last.points[-1]] <= reach)
+        if last and near and last.texts == texts and last.side == side:
             groups[-1] = Group((*last.points, point), texts, side)
         else:
             groups.append(Group((point,), texts, side))
