@@ -12,7 +12,7 @@ from steadyfilm._format import number
 from steadyfilm.limits import SpecLimits
 from steadyfilm.plots._axis import Axis
 from steadyfilm.plots._labels import Group, LineLabel, Mark, label_lines
-from steadyfilm.plots.style import BANDS, COLORS, DASHES, INK, LINE_WIDTHS, PAPER, matched, put_text
+from steadyfilm.plots.style import BANDS, COLORS, DASHES, INK, LINE_WIDTHS, PAPER, SMALL, matched
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -168,13 +168,22 @@ def _off_scale(axes: Axes, x: np.ndarray, values: np.ndarray, far: np.ndarray) -
     for point in np.flatnonzero(far):
         up = bool(values[point] > high)
         style: dict[str, Any] = {"ms": 6, "mfc": PAPER, "mec": INK, "mew": 0.9, "zorder": 8, "clip_on": False}
-        found += axes.plot(
-            [x[point]], [high - 0.03 * (high - low) if up else low + 0.03 * (high - low)], "^" if up else "v", **style
+        edge = high - 0.04 * (high - low) if up else low + 0.04 * (high - low)
+        found += axes.plot([x[point]], [edge], "^" if up else "v", **style)
+        left = bool(x[point] > np.mean(axes.get_xlim()))
+        note = axes.annotate(
+            f"{number(float(values[point]), 4)}, off the scale",
+            xy=(x[point], edge),
+            xytext=(-6 if left else 6, 0),
+            textcoords="offset points",
+            ha="right" if left else "left",
+            va="center",
+            fontsize=SMALL,
+            color=INK,
+            zorder=8,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 0.6},
         )
-        words = f" {number(float(values[point]), 4)}, off the scale"
-        right = x[point] > np.mean(axes.get_xlim())
-        where: dict[str, Any] = {"ha": "right" if right else "left", "va": "top" if up else "bottom", "zorder": 8}
-        found.append(put_text(axes, x[point], high if up else low, f"{words} " if right else words, **where))
+        found.append(note)
     return found
 
 
