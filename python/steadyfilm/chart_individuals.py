@@ -6,7 +6,7 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,8 @@ class IndividualsChart(Result):
     ``standardized`` is (value - center) / sigma_within. ``degrees_of_freedom`` are those of ``sigma_within``: NaN when it
     was given, or comes from a median of spans above 2. ``signals`` and ``moving_range_signals`` count points from 0.
     """
+
+    _plot: ClassVar[str] = "chart_individuals:plot_individuals"
 
     limits: ControlLimits
     moving_range_limits: ControlLimits

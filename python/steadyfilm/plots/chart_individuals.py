@@ -1,0 +1,81 @@
+"""The picture of an individuals chart: single values above, moving ranges below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from steadyfilm.plots import Drawn
+from steadyfilm.plots._caption import chance_words
+from steadyfilm.plots._pair import Panel, draw_panels
+
+if TYPE_CHECKING:
+    from steadyfilm.chart_individuals import IndividualsChart
+    from steadyfilm.limits import SpecLimits
+
+__all__ = ["plot_individuals"]
+
+
+def plot_individuals(
+    result: IndividualsChart,
+    *,
+    ax: Any = None,
+    quantity: str = "value",
+    window: SpecLimits | None = None,
+    phases: Sequence[tuple[int, str]] = (),
+    title: str | None = None,
+    caption: str | None = None,
+) -> Drawn:
+    """Draw an individuals chart.
+
+    Parameters
+    ----------
+    result : IndividualsChart
+    ax : matplotlib axes, optional
+        One axes, or two: values, moving ranges.
+    quantity : str
+        What is charted, for the axis: ``"topcoat, unit average"``.
+    window : SpecLimits, optional
+        Specification window, drawn unlike the control limits and never part of a rule.
+    phases : sequence of (first point, words), optional
+        Where a phase starts, points from 0.
+    title, caption : str, optional
+        Instead of the verdict, and of what the chart says of its false alarms.
+    """
+    options = result.made.options
+    estimated = options["center"] is None or options["sigma_within"] is None
+    words = chance_words(options["rules"], result.made.count, estimated=estimated, point=options["point"], pairs=True)
+    ranges = result.moving_range_limits
+    return draw_panels(
+        [
+            Panel(
+                result.values,
+                result.limits.center,
+                result.limits.lower,
+                result.limits.upper,
+                result.sigma_within,
+                result.signals,
+                window=window,
+                label=quantity,
+                unit=result.made.unit,
+            ),
+            Panel(
+                result.moving_range,
+                ranges.center,
+                ranges.lower,
+                ranges.upper,
+                signals=result.moving_range_signals,
+                label="moving range",
+                unit=result.made.unit,
+                role="spread",
+            ),
+        ],
+        title=result.sentence() if title is None else title,
+        caption=words if caption is None else caption,
+        time=result.time,
+        hollow=~result.takes_part,
+        break_before=result.break_before,
+        phases=phases,
+        order_label="in production order",
+        ax=ax,
+    )

@@ -1,0 +1,49 @@
+"""Pictures of results: the numbers drawn are the fields of the result, and the caption says what the chart's alarms are worth."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+import steadyfilm as sf
+from steadyfilm.plots._caption import chance_words
+
+VALUES = [2.11, 2.07, 2.14, 2.09, 2.12, 2.61, 2.10, 2.08]
+
+
+def test_individuals_chart_draws_its_own_numbers() -> None:
+    chart = sf.individuals_chart(VALUES, unit="mil", center=2.1, sigma_within=0.03, excluded=[False] * 7 + [True], point="unit")
+    drawn = chart.plot(quantity="film", window=sf.SpecLimits(2.0, 2.2))
+    assert drawn.title == chart.sentence()
+    assert [axes.get_ylabel() for axes in drawn.axes.values()] == ["film (mil)", "moving range (mil)"]
+    np.testing.assert_array_equal(drawn.data["values"], chart.values)
+    np.testing.assert_array_equal(drawn.data["spread_values"], chart.moving_range)
+    np.testing.assert_array_equal(drawn.data["hollow"], ~chart.takes_part)
+    assert set(drawn.data["upper"]) == {chart.limits.upper}
+    assert set(drawn.data["sigma"]) == {chart.sigma_within}
+    assert set(drawn.data["spread_upper"]) == {chart.moving_range_limits.upper}
+    assert drawn.data["signals"].tolist() == [signal.point for signal in chart.signals] == [5]
+    assert drawn.data["spread_signals"].tolist() == [signal.point for signal in chart.moving_range_signals]
+    assert "spread_lower" not in drawn.artists  # it is 0
+    assert drawn.artists["window_upper"].get_ydata() == [2.2, 2.2]
+    assert chart.plot(title="Mine.", caption="").title == "Mine."
+
+
+def test_caption_tells_limits_from_the_same_points_from_given_limits() -> None:
+    beyond = 2 * stats.norm.sf(3)
+    limit = ("1of1_beyond3_one",)
+    assert chance_words(limit, 190, estimated=False, point="unit").startswith(
+        f"A steady process gives about {190 * beyond:.2g} false signals in 190 units ("
+    )
+    assert f"has a {100 * (1 - (1 - beyond) ** 190):.2g} % chance" in chance_words(limit, 190, estimated=True)
+    # eight in a row on one side: 2 * (1/2)^8 at each of 183 places
+    both = chance_words((*limit, "8of8_beyond0_one"), 190, estimated=False)
+    assert f"about {190 * beyond + 183 / 128:.2g} false signals" in both
+    assert "run patterns add about 1.4 signals" in chance_words((*limit, "8of8_beyond0_one"), 190, estimated=True)
+    assert chance_words((), 10, estimated=True) == "No rule is applied to these points."
+
+
+@pytest.mark.parametrize("rule", [*sf.NELSON, *sf.WESTERN_ELECTRIC])
+def test_every_rule_of_the_named_sets_has_a_figure(rule: str) -> None:
+    assert "false signals" in chance_words((rule,), 100, estimated=False)
