@@ -40,7 +40,10 @@ def __getattr__(name: str) -> Any:
     module = None if name.startswith("__") else _public().get(name)
     if module is None:
         raise AttributeError(f"steadyfilm has no public name {name!r}")
-    value = getattr(importlib.import_module(f"steadyfilm.{module}"), name)
+    topic = importlib.import_module(f"steadyfilm.{module}")
+    # Importing a topic puts the module itself under its name here; where a function is called like its topic, that module
+    # can be called as it (see _callable.py), so that the name means the same whichever way it came here.
+    value = topic if name == module else getattr(topic, name)
     globals()[name] = value
     return value
 
