@@ -51,6 +51,14 @@ from steadyfilm.errors import SteadyfilmError as SteadyfilmError
 from steadyfilm.errors import SteadyfilmWarning as SteadyfilmWarning
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
+from steadyfilm.monitor import Episode as Episode
+from steadyfilm.monitor import Monitored as Monitored
+from steadyfilm.monitor import MonitorLimits as MonitorLimits
+from steadyfilm.monitor import MonitorPoints as MonitorPoints
+from steadyfilm.monitor import MonitorState as MonitorState
+from steadyfilm.monitor import monitor as monitor
+from steadyfilm.monitor import monitor_points as monitor_points
+from steadyfilm.monitor import spread_limits as spread_limits
 from steadyfilm.run_rules import BEYOND_LIMITS as BEYOND_LIMITS
 from steadyfilm.run_rules import NELSON as NELSON
 from steadyfilm.run_rules import WESTERN_ELECTRIC as WESTERN_ELECTRIC
@@ -72,11 +80,16 @@ __all__ = [
     "D2Star",
     "DataProblem",
     "DataProblemsError",
+    "Episode",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
     "MissingDataWarning",
     "MissingExtraError",
+    "MonitorLimits",
+    "MonitorPoints",
+    "MonitorState",
+    "Monitored",
     "PlanError",
     "Signal",
     "SpecLimits",
@@ -107,6 +120,8 @@ __all__ = [
     "gamma_survival",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "monitor",
+    "monitor_points",
     "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
@@ -120,6 +135,7 @@ __all__ = [
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
+    "spread_limits",
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",

@@ -24,6 +24,7 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
+    "ewma_reach",
     "f_cdf",
     "f_quantile",
     "f_survival",
@@ -33,6 +34,7 @@ __all__: list[str] = [
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "monitor",
     "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
@@ -98,6 +100,16 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
+def ewma_reach(
+    smoothing: typing.SupportsFloat | typing.SupportsIndex,
+    ewma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    time_varying: bool,
+    count: typing.SupportsInt | typing.SupportsIndex,
+) -> float:
+    """
+    Distance of EWMA limits from the center in sigma; see steadyfilm.monitor.
+    """
+
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -158,6 +170,20 @@ def individuals_limits_from_averages(
 def instruction_set() -> str:
     """
     Instruction set of the long loops: baseline, v3 or v4.
+    """
+
+def monitor(
+    limits: dict[str, typing.Any],
+    state: dict[str, typing.Any],
+    value: numpy.typing.NDArray[numpy.float64],
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    break_before: numpy.typing.NDArray[numpy.uint8],
+    center: numpy.typing.NDArray[numpy.float64],
+    sigma_point: numpy.typing.NDArray[numpy.float64],
+    offsets: numpy.typing.NDArray[numpy.int64],
+) -> dict[str, typing.Any]:
+    """
+    Judge new points against fixed limits; see steadyfilm.monitor.
     """
 
 def moving_range_degrees_of_freedom(

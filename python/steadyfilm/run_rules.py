@@ -6,6 +6,7 @@ A rule is a word that says what is seen: ``2of3_beyond2_one`` (2 of the last 3 p
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -54,11 +55,15 @@ class Signal:
 
 
 def describe(rule: str) -> str:
-    """What a rule word says, in shop words.
+    """What a rule word says, in shop words; also the word of an EWMA, as ``monitor`` writes it.
 
     >>> describe("2of3_beyond2_one"), describe("trend6")
     ('2 of 3 points beyond 2 sigma on one side', '6 points in a row rising or falling')
+    >>> describe("ewma0.2_beyond2.86")
+    'weighted average (EWMA, smoothing 0.2) beyond 2.86 of its sigma'
     """
+    if ewma := re.fullmatch(r"ewma([\d.]+)_beyond([\d.]+)", rule):
+        return f"weighted average (EWMA, smoothing {ewma[1]}) beyond {ewma[2]} of its sigma"
     return _core.describe_rule(rule)
 
 
