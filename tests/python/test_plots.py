@@ -309,6 +309,23 @@ def test_signals_of_the_rules_are_told_in_shop_words_and_their_run_is_drawn() ->
         draw_monitored(np.full(10, 2.2), unit="mil", center=2.1, lower=1.8, upper=2.4, signals=[(10, "", "")], title="A run.")
 
 
+@pytest.mark.parametrize(
+    "words", ["W" * 30 + " mm mmm", "184 units run at 2.111 mil, limits 1.85 to 2.34 mil;", "iiii llll ffff"]
+)
+def test_title_and_caption_stay_on_the_page(words: str) -> None:
+    drawn = picture(title=f"{words} " * 6, caption=f"{words} " * 6)
+    drawn.figure.canvas.draw()
+    page = drawn.figure.bbox
+    boxes = [drawn.artists[name].get_window_extent() for name in ("title", "caption")]
+    for box in boxes:
+        assert page.x0 <= box.x0
+        assert box.x1 <= page.x1
+        assert page.y0 <= box.y0
+        assert box.y1 <= page.y1
+    assert boxes[0].y0 >= drawn.axes["values"].get_tightbbox().y1
+    assert boxes[1].y1 <= drawn.axes["spread"].get_tightbbox().y0
+
+
 def test_equal_or_unordered_times_are_drawn_in_order_so_that_no_point_hides_another() -> None:
     days = np.repeat(np.array(["2026-05-04", "2026-05-05"], dtype="datetime64[D]"), 5)
     drawn = picture(time=days)

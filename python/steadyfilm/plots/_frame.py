@@ -78,7 +78,7 @@ def _own(heights: Sequence[float], title: str, caption: str, notes: Sequence[str
     head = wrapped(title, WIDTH - 0.3, TITLE_SIZE, bold=True)
     foot = [line for part in (*notes, caption) for line in wrapped(part, WIDTH - 0.3, SMALL)]
     top = 0.2 + len(head) * TITLE_SIZE * _LINE
-    bottom = 0.1 + len(foot) * SMALL * _LINE + (0.44 if x_label else 0.24)
+    bottom = 0.1 + len(foot) * SMALL * _LINE + (0.56 if x_label else 0.36)
     total = top + bottom + sum(heights) + BETWEEN * (len(heights) - 1)
     figure = new_figure(WIDTH, total)
     panels: list[Axes] = []

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from steadyfilm.plots.style import COLORS, INK, PAPER, SMALL, plain, put_text
+from steadyfilm.plots.style import COLORS, INK, PAPER, SMALL, plain, put_text, text_width
 from steadyfilm.run_rules import describe
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def label_groups(
         if len(group.points) > 1:
             words += f" \u00d7{len(group.points)}"
         size = SMALL
-        wide, tall = 0.62 * size * len(words), 1.25 * size
+        wide, tall = text_width(words, size, bold=True) + 2, 1.25 * size
         px = (float(x[point]) - left) / (right - left) * width
         py = (float(y[point]) - low) / (high - low) * height
         mine = _free_place(px, py, wide, tall, down, taken, width, height)

@@ -81,7 +81,7 @@ def draw_panels(
             artists |= {prefix + role: artist for role, artist in found.items() if artist not in ([], None)}
             data |= {prefix + role: array for role, array in numbers.items() if role != "shown"}
             words = f"{panel.label} ({panel.unit})" if panel.unit else panel.label
-            label(axes, y="\n".join(wrapped(words, frame.points_high[i] / 72, FONT)))
+            label(axes, y="\n".join(wrapped(words, 1.15 * frame.points_high[i] / 72, FONT)))
         artists["boundaries"] = _phases(frame.panels, axis, phases)
         if not artists["boundaries"]:
             del artists["boundaries"]

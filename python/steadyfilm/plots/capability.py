@@ -11,7 +11,19 @@ from steadyfilm.limits import SpecLimits
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._bins import Bins, make_bins
 from steadyfilm.plots._frame import open_frame
-from steadyfilm.plots.style import BANDS, COLORS, DASHES, LINE_WIDTHS, PAPER, SMALL, label, matched, own_look, put_text
+from steadyfilm.plots.style import (
+    BANDS,
+    COLORS,
+    DASHES,
+    LINE_WIDTHS,
+    PAPER,
+    SMALL,
+    label,
+    matched,
+    own_look,
+    put_text,
+    text_width,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -190,7 +202,7 @@ def _lines(axes: Axes, window: SpecLimits | None, mean: float, points_wide: floa
     # Rows of words: a label goes one row up when it would touch the one before it.
     ends = [-np.inf, -np.inf, -np.inf, -np.inf]
     for (name, value, words, role), at in zip(wanted, wished, strict=True):
-        half = 0.29 * SMALL * len(words)
+        half = text_width(words, SMALL) / 2
         row = next((i for i, end in enumerate(ends) if at - half > end), len(ends) - 1)
         ends[row] = at + half + 6
         style: dict[str, Any] = {"color": COLORS[role], "linestyle": DASHES[role], "linewidth": LINE_WIDTHS[role]}

@@ -8,11 +8,11 @@ every signal its own shape, size and words.
 from __future__ import annotations
 
 import math
-import textwrap
 import threading
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from steadyfilm._format import number
@@ -20,8 +20,11 @@ from steadyfilm.errors import MissingExtraError
 
 try:
     import matplotlib as mpl
+    from matplotlib import font_manager
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.ft2font import LoadFlags
 except ImportError as error:
     raise MissingExtraError("drawing a picture", "plot") from error
 
@@ -40,6 +43,7 @@ __all__ = [
     "own_look",
     "plain",
     "put_text",
+    "text_width",
     "wrapped",
 ]
 
@@ -131,9 +135,27 @@ def plain(text: object) -> str:
     return " ".join("".join(kept).split())
 
 
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """Width of a line in points, in the font that comes with matplotlib (others are seldom wider)."""
+    return size * sum(_advance(character, bold) for character in text)
+
+
+@cache
+def _advance(character: str, bold: bool) -> float:
+    font = font_manager.get_font(font_manager.findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
+    return font.load_char(ord(character), flags=LoadFlags.NO_SCALE).horiAdvance / float(font.units_per_EM)
+
+
 def wrapped(text: str, inches: float, size: float, *, bold: bool = False) -> list[str]:
-    """Lines of at most this width; letters of the font are on average about half its size wide."""
-    return textwrap.wrap(plain(text), max(12, int(inches * 72 / ((0.55 if bold else 0.51) * size))))
+    """Lines of at most this width, broken between words; a longer word stands on a line of its own."""
+    room = 0.97 * inches * 72
+    lines: list[str] = []
+    for word in plain(text).split():
+        if lines and text_width(f"{lines[-1]} {word}", size, bold=bold) <= room:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
 
 
 def matched(*values: float, digits: int = 4) -> list[str]:
