@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any, Literal, Self
+from typing import Any, ClassVar, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -213,6 +213,8 @@ class Monitored(Result):
     ``z`` is NaN where a point takes no part; ``ewma`` is carried over such points and NaN without smoothing. ``ewma_limit`` is
     the distance of the EWMA's limits from the center in sigma of a point (their end value), 0 without smoothing.
     """
+
+    _plot: ClassVar[str] = "monitor:plot_monitored"
 
     limits: MonitorLimits
     state: MonitorState

@@ -47,3 +47,33 @@ def test_caption_tells_limits_from_the_same_points_from_given_limits() -> None:
 @pytest.mark.parametrize("rule", [*sf.NELSON, *sf.WESTERN_ELECTRIC])
 def test_every_rule_of_the_named_sets_has_a_figure(rule: str) -> None:
     assert "false signals" in chance_words((rule,), 100, estimated=False)
+
+
+def test_monitored_stream_is_drawn_in_its_unit_with_the_ewma_below() -> None:
+    limits = sf.MonitorLimits(center=2.1, sigma_point=0.05, ewma_multiple=2.7)
+    values = [2.12, 2.08, 2.28, 2.15, 2.19, 2.18, 2.17, 2.19]
+    found = sf.monitor(limits, None, values, unit="mil")
+    drawn = found.plot(quantity="film")
+    np.testing.assert_array_equal(drawn.data["values"], found.value)
+    np.testing.assert_allclose(drawn.data["upper"], 2.1 + 3 * 0.05)
+    np.testing.assert_allclose(drawn.data["ewma_trace"], 2.1 + 0.05 * found.ewma)
+    np.testing.assert_allclose(drawn.data["ewma_upper"], 2.1 + 0.05 * 2.7 * np.sqrt(0.2 / 1.8))
+    rules = {signal.point: signal.rule for signal in found.signals}
+    drawn_at = [*drawn.data["signals"].tolist(), *drawn.data["ewma_signals"].tolist()]
+    assert sorted(drawn_at) == sorted(rules)
+    assert len(rules) == 2
+
+
+def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_one() -> None:
+    table = {"film": [2.1, 3.3, 2.3, 3.2], "gun": ["A", "B", "A", "B"], "center": [2.1, 3.2, 2.1, 3.2]}
+    points = sf.monitor_points(table, "film", unit="mil", stream="gun", center="center", sigma_point=0.05)
+    found = sf.monitor(sf.MonitorLimits(smoothing=0.0), None, points)
+    drawn = found.plot()
+    assert drawn.axes["values"].get_ylabel() == "value, distance from center (sigma)"
+    np.testing.assert_array_equal(drawn.data["values"], found.z)
+    assert drawn.notes == ("value, distance from center, point 3, 4 sigma: 1 point beyond 3 sigma (A).",)
+    alone = found.plot(stream="B")
+    assert alone.data["values"].tolist() == [3.3, 3.2]
+    assert alone.axes["values"].get_ylabel() == "value (mil)"
+    with pytest.raises(sf.InvalidInputError, match="there are 'A', 'B'"):
+        found.plot(stream="C")

@@ -90,6 +90,8 @@ class Axis:
 
     def steps(self, *heights: np.ndarray) -> tuple[np.ndarray, ...]:
         """Lines that are level around each point and step half-way between points; where none changes, one stretch."""
+        if not len(self.x):
+            return self.x, *heights
         x = np.repeat(self._edges(), 2)[1:-1]
         lines = [np.repeat(height, 2) for height in heights]
         same = np.all([(y[1:-1] == y[:-2]) & (y[1:-1] == y[2:]) for y in lines], axis=0)
@@ -101,8 +103,9 @@ class Axis:
         return float(self._edges()[point])
 
     def _edges(self) -> np.ndarray:
-        if len(self.x) == 1:
-            return np.array([self.x[0] - 0.5, self.x[0] + 0.5])
+        if len(self.x) < 2:
+            middle = float(self.x[0]) if len(self.x) else 1.0
+            return np.array([middle - 0.5, middle + 0.5])
         middle = (self.x[1:] + self.x[:-1]) / 2
         pad = max((self.x[-1] - self.x[0]) * 0.012, 1e-9)
         return np.concatenate([[self.x[0] - pad], middle, [self.x[-1] + pad]])
@@ -131,10 +134,8 @@ class Axis:
 
 def make_axis(time: Any, count: int, order_label: str) -> Axis:
     """Time on the axis if every point has one and they rise; equal or unordered times would put points over each other."""
-    if count == 0:
-        raise ValueError("there is no point to draw")
     order = np.arange(1.0, count + 1.0)
-    if time is None:
+    if time is None or count == 0:
         return Axis(order, f"point, {order_label}", "order")
     times = np.asarray(time)
     if times.shape != (count,):

@@ -54,7 +54,7 @@ def draw_panels(
     marks = [as_marks(panel.signals, count) for panel in panels]
     axis = make_axis(time, count, order_label)
     # One label for signals so near to each other that two labels would overlap.
-    groups = [grouped(found, axis.x, 0.05 * (axis.x[-1] - axis.x[0])) for found in marks]
+    groups = [grouped(found, axis.x, 0.05 * float(np.ptp(axis.x)) if count else 0.0) for found in marks]
     texts = [text for found in groups for group in found for text in group.texts]
     letters = letters_of(texts) if sum(map(len, groups)) > MOST_DIRECT or any(len(text) > 30 for text in texts) else None
     notes = _notes(panels, marks, letters, time)
