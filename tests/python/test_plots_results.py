@@ -74,6 +74,9 @@ def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_on
     assert drawn.notes == ("value, distance from center, point 3, 4 sigma: 1 point beyond 3 sigma (A).",)
     alone = found.plot(stream="B")
     assert alone.data["values"].tolist() == [3.3, 3.2]
+    assert alone.title == "No signal among 2 points of B."
+    other = "1 episode among 2 points of A; first at point 2, 2.3 mil with center 2.1 mil: 1 point beyond 3 sigma, above."
+    assert found.plot(stream="A").title == other
     assert alone.axes["values"].get_ylabel() == "value (mil)"
     with pytest.raises(sf.InvalidInputError, match="there are 'A', 'B'"):
         found.plot(stream="C")

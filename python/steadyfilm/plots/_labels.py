@@ -50,12 +50,20 @@ def as_marks(signals: Sequence[Any], count: int) -> tuple[Mark, ...]:
             mark = Mark(*signal)
         else:
             text = getattr(signal, "text", None)
-            words = describe(signal.rule) if text is None else str(text)
+            words = _reason(signal.rule) if text is None else str(text)
             mark = Mark(int(signal.point), words, str(signal.side), int(getattr(signal, "length", 1)))
         if not 0 <= mark.point < count:
             raise ValueError(f"signal at point {mark.point}, but the chart has points 0 to {count - 1}")
         marks.append(mark)
     return tuple(sorted(marks, key=lambda mark: mark.point))
+
+
+def _reason(rule: str) -> str:
+    """Shop words of a rule; a word of another kind speaks for itself."""
+    try:
+        return describe(rule)
+    except ValueError:
+        return str(rule)
 
 
 def grouped(marks: Sequence[Mark], x: np.ndarray, reach: float) -> list[Group]:

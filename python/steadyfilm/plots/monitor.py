@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from steadyfilm._format import number
+from steadyfilm._format import number, plural, with_unit
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._caption import chance_words
@@ -105,13 +105,29 @@ def plot_monitored(
         words += f" The EWMA (limits at {number(result.limits.ewma_multiple)} of its own sigma) adds its own."
     return draw_panels(
         panels,
-        title=result.sentence() if title is None else title,
+        title=(_stream_sentence(result, stream, rows) if stream else result.sentence()) if title is None else title,
         caption=words if caption is None else caption,
         time=None if result.time is None else result.time[rows],
         hollow=~result.takes_part[rows],
         break_before=np.ones(rows.size, dtype=bool) if together else None,
         ax=ax,
     )
+
+
+def _stream_sentence(result: Monitored, stream: str, rows: np.ndarray) -> str:
+    episodes = [episode for episode in result.episodes if episode.stream == stream]
+    among = f"{plural(int(result.takes_part[rows].sum()), 'point')} of {stream}"
+    if not episodes:
+        return f"No signal among {among}."
+    first = episodes[0]
+    at = f"point {int(np.flatnonzero(rows == first.point)[0]) + 1}"
+    if result.time is not None:
+        at += f" ({str(result.time[first.point].astype('datetime64[m]')).replace('T', ' ')})"
+    value = with_unit(float(result.value[first.point]), result.made.unit)
+    center = with_unit(float(result.center[first.point]), result.made.unit)
+    reasons = " and ".join(describe(rule) for rule in first.rules)
+    side = "" if first.side == "both" else f", {first.side}"
+    return f"{plural(len(episodes), 'episode')} among {among}; first at {at}, {value} with center {center}: {reasons}{side}."
 
 
 def _limit_multiple(rules: tuple[str, ...]) -> float | None:
