@@ -67,12 +67,20 @@ def normal_quantile(probability: float) -> float:
 
 
 def chi_square_cdf(value: float, degrees_of_freedom: float) -> float:
-    """Chance that a chi-square variable is at most ``value``; 0 below 0."""
+    """Chance that a chi-square variable is at most ``value``; 0 below 0.
+
+    >>> round(chi_square_cdf(9.488, 4.0), 4)
+    0.95
+    """
     return _core.chi_square_cdf(value, degrees_of_freedom)
 
 
 def chi_square_survival(value: float, degrees_of_freedom: float) -> float:
-    """Chance that a chi-square variable exceeds ``value``; 1 below 0."""
+    """Chance that a chi-square variable exceeds ``value``; 1 below 0.
+
+    >>> round(chi_square_survival(9.488, 4.0), 4)
+    0.05
+    """
     return _core.chi_square_survival(value, degrees_of_freedom)
 
 
@@ -89,27 +97,46 @@ def noncentral_chi_square_cdf(value: float, degrees_of_freedom: float, noncentra
     """Chance that a noncentral chi-square variable is at most ``value``.
 
     ``noncentrality`` is the sum of the squared means of the normal variables (each with variance 1), at least 0.
+
+    >>> round(noncentral_chi_square_cdf(10.0, 3.0, 4.0), 4)
+    0.7759
     """
     return _core.noncentral_chi_square_cdf(value, degrees_of_freedom, noncentrality)
 
 
 def noncentral_chi_square_survival(value: float, degrees_of_freedom: float, noncentrality: float) -> float:
-    """Chance that a noncentral chi-square variable exceeds ``value``; see ``noncentral_chi_square_cdf``."""
+    """Chance that a noncentral chi-square variable exceeds ``value``; see ``noncentral_chi_square_cdf``.
+
+    >>> round(noncentral_chi_square_survival(10.0, 3.0, 4.0), 4)
+    0.2241
+    """
     return _core.noncentral_chi_square_survival(value, degrees_of_freedom, noncentrality)
 
 
 def noncentral_chi_square_quantile(probability: float, degrees_of_freedom: float, noncentrality: float) -> float:
-    """Noncentral chi-square quantile; see ``noncentral_chi_square_cdf``."""
+    """Noncentral chi-square quantile; see ``noncentral_chi_square_cdf``.
+
+    >>> round(noncentral_chi_square_quantile(0.95, 3.0, 4.0), 4)
+    15.9812
+    """
     return _core.noncentral_chi_square_quantile(probability, degrees_of_freedom, noncentrality)
 
 
 def student_t_cdf(value: float, degrees_of_freedom: float) -> float:
-    """Chance that a Student t variable is at most ``value``."""
+    """Chance that a Student t variable is at most ``value``.
+
+    >>> round(student_t_cdf(2.776, 4.0), 4)
+    0.975
+    """
     return _core.student_t_cdf(value, degrees_of_freedom)
 
 
 def student_t_survival(value: float, degrees_of_freedom: float) -> float:
-    """Chance that a Student t variable exceeds ``value``."""
+    """Chance that a Student t variable exceeds ``value``.
+
+    >>> round(student_t_survival(2.776, 4.0), 4)
+    0.025
+    """
     return _core.student_t_survival(value, degrees_of_freedom)
 
 
@@ -123,12 +150,20 @@ def student_t_quantile(probability: float, degrees_of_freedom: float) -> float:
 
 
 def noncentral_t_cdf(value: float, degrees_of_freedom: float, noncentrality: float) -> float:
-    """Chance that (Z + noncentrality) / sqrt(chi-square / degrees_of_freedom) is at most ``value``."""
+    """Chance that (Z + noncentrality) / sqrt(chi-square / degrees_of_freedom) is at most ``value``.
+
+    >>> round(noncentral_t_cdf(3.0, 9.0, 2.0), 4)
+    0.7733
+    """
     return _core.noncentral_t_cdf(value, degrees_of_freedom, noncentrality)
 
 
 def noncentral_t_survival(value: float, degrees_of_freedom: float, noncentrality: float) -> float:
-    """Chance that a noncentral t variable exceeds ``value``; see ``noncentral_t_cdf``."""
+    """Chance that a noncentral t variable exceeds ``value``; see ``noncentral_t_cdf``.
+
+    >>> round(noncentral_t_survival(3.0, 9.0, 2.0), 4)
+    0.2267
+    """
     return _core.noncentral_t_survival(value, degrees_of_freedom, noncentrality)
 
 
@@ -142,12 +177,20 @@ def noncentral_t_quantile(probability: float, degrees_of_freedom: float, noncent
 
 
 def f_cdf(value: float, numerator_df: float, denominator_df: float) -> float:
-    """Chance that an F variable is at most ``value``; 0 below 0."""
+    """Chance that an F variable is at most ``value``; 0 below 0.
+
+    >>> round(f_cdf(3.48, 4.0, 10.0), 3)
+    0.95
+    """
     return _core.f_cdf(value, numerator_df, denominator_df)
 
 
 def f_survival(value: float, numerator_df: float, denominator_df: float) -> float:
-    """Chance that an F variable exceeds ``value``; 1 below 0."""
+    """Chance that an F variable exceeds ``value``; 1 below 0.
+
+    >>> round(f_survival(3.48, 4.0, 10.0), 3)
+    0.05
+    """
     return _core.f_survival(value, numerator_df, denominator_df)
 
 
@@ -161,12 +204,20 @@ def f_quantile(probability: float, numerator_df: float, denominator_df: float) -
 
 
 def beta_cdf(value: float, shape_1: float, shape_2: float) -> float:
-    """Chance that a beta variable is at most ``value``; mean shape_1 / (shape_1 + shape_2)."""
+    """Chance that a beta variable is at most ``value``; mean shape_1 / (shape_1 + shape_2).
+
+    >>> round(beta_cdf(0.5, 2.0, 3.0), 4)
+    0.6875
+    """
     return _core.beta_cdf(value, shape_1, shape_2)
 
 
 def beta_survival(value: float, shape_1: float, shape_2: float) -> float:
-    """Chance that a beta variable exceeds ``value``."""
+    """Chance that a beta variable exceeds ``value``.
+
+    >>> round(beta_survival(0.5, 2.0, 3.0), 4)
+    0.3125
+    """
     return _core.beta_survival(value, shape_1, shape_2)
 
 
@@ -180,17 +231,29 @@ def beta_quantile(probability: float, shape_1: float, shape_2: float) -> float:
 
 
 def gamma_cdf(value: float, shape: float, rate: float) -> float:
-    """Chance that a gamma variable with mean shape / rate is at most ``value``; 0 below 0."""
+    """Chance that a gamma variable with mean shape / rate is at most ``value``; 0 below 0.
+
+    >>> round(gamma_cdf(2.0, 3.0, 1.0), 4)
+    0.3233
+    """
     return _core.gamma_cdf(value, shape, rate)
 
 
 def gamma_survival(value: float, shape: float, rate: float) -> float:
-    """Chance that a gamma variable with mean shape / rate exceeds ``value``; 1 below 0."""
+    """Chance that a gamma variable with mean shape / rate exceeds ``value``; 1 below 0.
+
+    >>> round(gamma_survival(2.0, 3.0, 1.0), 4)
+    0.6767
+    """
     return _core.gamma_survival(value, shape, rate)
 
 
 def gamma_quantile(probability: float, shape: float, rate: float) -> float:
-    """Gamma quantile, in the unit of 1 / rate."""
+    """Gamma quantile, in the unit of 1 / rate.
+
+    >>> round(gamma_quantile(0.95, 3.0, 1.0), 4)
+    6.2958
+    """
     return _core.gamma_quantile(probability, shape, rate)
 
 
