@@ -1,5 +1,25 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.capability import Capability as Capability
+from steadyfilm.capability import CapabilityIndices as CapabilityIndices
+from steadyfilm.capability import CpkDistribution as CpkDistribution
+from steadyfilm.capability import FractionOutside as FractionOutside
+from steadyfilm.capability import IndexEstimate as IndexEstimate
+from steadyfilm.capability import IndexInterval as IndexInterval
+from steadyfilm.capability import OneSidedIndexMoments as OneSidedIndexMoments
+from steadyfilm.capability import ShiftedCapability as ShiftedCapability
+from steadyfilm.capability import capability as capability
+from steadyfilm.capability import capability_indices as capability_indices
+from steadyfilm.capability import cp_interval as cp_interval
+from steadyfilm.capability import cpk_interval as cpk_interval
+from steadyfilm.capability import cpk_sampling_distribution as cpk_sampling_distribution
+from steadyfilm.capability import cpm_index as cpm_index
+from steadyfilm.capability import cpm_interval as cpm_interval
+from steadyfilm.capability import fraction_outside as fraction_outside
+from steadyfilm.capability import one_sided_index_critical_value as one_sided_index_critical_value
+from steadyfilm.capability import one_sided_index_interval as one_sided_index_interval
+from steadyfilm.capability import one_sided_index_moments as one_sided_index_moments
+from steadyfilm.capability import shifted_capability as shifted_capability
 from steadyfilm.chart_individuals import IndividualsChart as IndividualsChart
 from steadyfilm.chart_individuals import IndividualsLimits as IndividualsLimits
 from steadyfilm.chart_individuals import individuals_chart as individuals_chart
@@ -74,13 +94,19 @@ __all__ = [
     "BEYOND_LIMITS",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "Capability",
+    "CapabilityIndices",
     "ChartFactors",
     "ConstantDataWarning",
     "ControlLimits",
+    "CpkDistribution",
     "D2Star",
     "DataProblem",
     "DataProblemsError",
     "Episode",
+    "FractionOutside",
+    "IndexEstimate",
+    "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
@@ -90,7 +116,9 @@ __all__ = [
     "MonitorPoints",
     "MonitorState",
     "Monitored",
+    "OneSidedIndexMoments",
     "PlanError",
+    "ShiftedCapability",
     "Signal",
     "SpecLimits",
     "SteadyfilmError",
@@ -103,11 +131,18 @@ __all__ = [
     "binomial_cdf",
     "c4",
     "c5",
+    "capability",
+    "capability_indices",
     "chart_factors",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "cp_interval",
+    "cpk_interval",
+    "cpk_sampling_distribution",
+    "cpm_index",
+    "cpm_interval",
     "d2",
     "d2_star",
     "d3",
@@ -115,6 +150,7 @@ __all__ = [
     "f_quantile",
     "f_survival",
     "find_signals",
+    "fraction_outside",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
@@ -132,9 +168,13 @@ __all__ = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "one_sided_index_critical_value",
+    "one_sided_index_interval",
+    "one_sided_index_moments",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
+    "shifted_capability",
     "spread_limits",
     "student_t_cdf",
     "student_t_quantile",

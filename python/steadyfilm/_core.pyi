@@ -15,11 +15,19 @@ __all__: list[str] = [
     "binomial_cdf",
     "c4",
     "c5",
+    "capability",
+    "capability_from_moments",
+    "capability_indices",
     "chart_factors",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "cp_interval",
+    "cpk_interval",
+    "cpk_sampling_distribution",
+    "cpm_index",
+    "cpm_interval",
     "d2",
     "d2_star",
     "d3",
@@ -28,12 +36,15 @@ __all__: list[str] = [
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "fraction_outside",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "meets_lower",
+    "meets_upper",
     "monitor",
     "moving_range_degrees_of_freedom",
     "noncentral_chi_square_cdf",
@@ -45,11 +56,15 @@ __all__: list[str] = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "one_sided_index_critical_value",
+    "one_sided_index_interval",
+    "one_sided_index_moments",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
     "rule_set",
     "rule_signals",
+    "shifted_capability",
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
@@ -79,6 +94,37 @@ def binomial_cdf(
 ) -> float: ...
 def c4(n: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def c5(n: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def capability(
+    values: numpy.typing.NDArray[numpy.float64],
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    target: typing.SupportsFloat | typing.SupportsIndex | None,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    cpm_definition: str,
+    sigma_within: typing.SupportsFloat | typing.SupportsIndex | None,
+    degrees_of_freedom_within: typing.SupportsFloat | typing.SupportsIndex | None,
+    stable: bool | None,
+) -> dict[str, typing.Any]: ...
+def capability_from_moments(
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_total: typing.SupportsFloat | typing.SupportsIndex,
+    count: typing.SupportsInt | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    target: typing.SupportsFloat | typing.SupportsIndex | None,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    cpm_definition: str,
+    sigma_within: typing.SupportsFloat | typing.SupportsIndex | None,
+    degrees_of_freedom_within: typing.SupportsFloat | typing.SupportsIndex | None,
+    stable: bool | None,
+) -> dict[str, typing.Any]: ...
+def capability_indices(
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    target: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]: ...
 def chart_factors(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]: ...
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
@@ -90,6 +136,41 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def cp_interval(
+    estimate: typing.SupportsFloat | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    sides: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]: ...
+def cpk_interval(
+    estimate: typing.SupportsFloat | typing.SupportsIndex,
+    sample_size: typing.SupportsInt | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    sides: typing.SupportsInt | typing.SupportsIndex,
+    method: str,
+) -> dict[str, typing.Any]: ...
+def cpk_sampling_distribution(
+    cpk: typing.SupportsFloat | typing.SupportsIndex,
+    off_center_sigma: typing.SupportsFloat | typing.SupportsIndex,
+    sample_size: typing.SupportsInt | typing.SupportsIndex,
+    alpha: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]: ...
+def cpm_index(
+    values: numpy.typing.NDArray[numpy.float64],
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    target: typing.SupportsFloat | typing.SupportsIndex | None,
+    definition: str,
+) -> float: ...
+def cpm_interval(
+    estimate: typing.SupportsFloat | typing.SupportsIndex,
+    sample_size: typing.SupportsInt | typing.SupportsIndex,
+    off_target_sigma: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    sides: typing.SupportsInt | typing.SupportsIndex,
+    method: str,
+) -> dict[str, typing.Any]: ...
 def d2(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def d2_star(
     groups: typing.SupportsInt | typing.SupportsIndex, subgroup_size: typing.SupportsInt | typing.SupportsIndex
@@ -125,6 +206,12 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def fraction_outside(
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]: ...
 def gamma_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     shape: typing.SupportsFloat | typing.SupportsIndex,
@@ -172,6 +259,12 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
+def meets_lower(
+    value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
+) -> bool: ...
+def meets_upper(
+    value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
+) -> bool: ...
 def monitor(
     limits: dict[str, typing.Any],
     state: dict[str, typing.Any],
@@ -222,6 +315,21 @@ def noncentral_t_survival(
 def normal_cdf(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_quantile(probability: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_survival(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def one_sided_index_critical_value(
+    index: typing.SupportsFloat | typing.SupportsIndex,
+    sample_size: typing.SupportsInt | typing.SupportsIndex,
+    alpha: typing.SupportsFloat | typing.SupportsIndex,
+) -> float: ...
+def one_sided_index_interval(
+    estimate: typing.SupportsFloat | typing.SupportsIndex,
+    sample_size: typing.SupportsInt | typing.SupportsIndex,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    sides: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]: ...
+def one_sided_index_moments(
+    index: typing.SupportsFloat | typing.SupportsIndex, sample_size: typing.SupportsInt | typing.SupportsIndex
+) -> dict[str, typing.Any]: ...
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,
@@ -258,6 +366,9 @@ def rule_signals(
     Points at which a rule is met; see steadyfilm.run_rules.
     """
 
+def shifted_capability(
+    cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
+) -> dict[str, typing.Any]: ...
 def student_t_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...

@@ -28,7 +28,30 @@ from steadyfilm.plots.style import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["draw_histogram"]
+    from steadyfilm.capability import Capability
+
+__all__ = ["draw_histogram", "plot_capability"]
+
+
+def plot_capability(result: Capability, *, ax: Any = None, resolution: float | None = None, quantity: str = "value") -> Drawn:
+    """Draw the readings of a capability result in their window, titled with its verdict; ``draw_histogram`` has the options."""
+    if result.values is None:
+        raise TypeError("this capability was made from a mean and a sigma alone: there are no readings to draw")
+    return draw_histogram(
+        result.values,
+        unit=result.made.unit,
+        window=result.specification,
+        mean=result.mean,
+        sd=result.sigma_total,
+        sd_within=result.sigma_within,
+        below=result.below,
+        above=result.above,
+        resolution=resolution,
+        quantity=quantity,
+        things="reading",
+        title=result.sentence(),
+        ax=ax,
+    )
 
 
 def draw_histogram(
@@ -39,6 +62,8 @@ def draw_histogram(
     mean: float,
     sd: float,
     sd_within: float | None = None,
+    below: int | None = None,
+    above: int | None = None,
     expected_below: float | None = None,
     expected_above: float | None = None,
     resolution: float | None = None,
@@ -60,6 +85,8 @@ def draw_histogram(
         Specification window; bars outside are hatched, and the share outside on either side is written there.
     mean, sd : float
         Of the normal curve; ``sd`` is the total standard deviation. ``sd_within`` adds a dashed curve of the spread within.
+    below, above : int, optional
+        How many values miss a limit, by the rule of the verdict; by default those strictly beyond it.
     expected_below, expected_above : float, optional
         Shares that the fitted curve expects outside, said in the title if the title is made here.
     resolution : float, optional
@@ -81,8 +108,10 @@ def draw_histogram(
     if numbers.ndim != 1 or numbers.size == 0 or not np.isfinite(numbers).all():
         raise ValueError("a histogram needs a list of finite numbers, at least one")
     bins = make_bins(numbers, window=window, resolution=resolution, unit=unit)
-    below = 0 if window is None or window.lower is None else int((numbers < window.lower).sum())
-    above = 0 if window is None or window.upper is None else int((numbers > window.upper).sum())
+    if below is None:
+        below = 0 if window is None or window.lower is None else int((numbers < window.lower).sum())
+    if above is None:
+        above = 0 if window is None or window.upper is None else int((numbers > window.upper).sum())
     words = title or _share_sentence(numbers.size, below, above, window, unit, things, expected_below, expected_above)
     foot = f"{caption} Bars {number(bins.width, 3)} {unit} wide ({bins.rule}).".strip()
     with own_look():
