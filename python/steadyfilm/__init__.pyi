@@ -24,6 +24,11 @@ from steadyfilm.chart_individuals import IndividualsChart as IndividualsChart
 from steadyfilm.chart_individuals import IndividualsLimits as IndividualsLimits
 from steadyfilm.chart_individuals import individuals_chart as individuals_chart
 from steadyfilm.chart_individuals import individuals_limits_from_averages as individuals_limits_from_averages
+from steadyfilm.chart_subgroup import SubgroupChart as SubgroupChart
+from steadyfilm.chart_subgroup import SubgroupLimits as SubgroupLimits
+from steadyfilm.chart_subgroup import WithinSigma as WithinSigma
+from steadyfilm.chart_subgroup import subgroup_chart as subgroup_chart
+from steadyfilm.chart_subgroup import subgroup_limits_from_averages as subgroup_limits_from_averages
 from steadyfilm.constants import ChartFactors as ChartFactors
 from steadyfilm.constants import D2Star as D2Star
 from steadyfilm.constants import c4 as c4
@@ -123,7 +128,10 @@ __all__ = [
     "SpecLimits",
     "SteadyfilmError",
     "SteadyfilmWarning",
+    "SubgroupChart",
+    "SubgroupLimits",
     "Summary",
+    "WithinSigma",
     "__version__",
     "beta_cdf",
     "beta_quantile",
@@ -179,5 +187,7 @@ __all__ = [
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
+    "subgroup_chart",
+    "subgroup_limits_from_averages",
     "summarize",
 ]

@@ -25,6 +25,7 @@ __all__ = [
     "limits_clause",
     "mark",
     "place",
+    "rows_left_out",
     "rules_for",
     "signals_clause",
     "spread_clause",
@@ -145,10 +146,13 @@ def mark(signals: Sequence[Signal], count: int) -> list[str]:
     return ["; ".join(words) for words in met]
 
 
-def place(point: int, time: NDArray[np.datetime64] | None, word: str = "point") -> str:
-    """A point in words, counted from 1, with its time when there is one."""
-    at = f" ({str(time[point].astype('datetime64[m]')).replace('T', ' ')})" if time is not None else ""
-    return f"{word} {point + 1}{at}"
+def place(point: int, marks: NDArray[Any] | None, word: str = "point") -> str:
+    """A point in words, counted from 1, with its time or its label when there is one."""
+    if marks is None:
+        return f"{word} {point + 1}"
+    own = marks[point]
+    text = str(own.astype("datetime64[m]")).replace("T", " ") if marks.dtype.kind == "M" else str(own)
+    return f"{word} {point + 1} ({text})"
 
 
 def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None) -> str:
@@ -170,7 +174,7 @@ def signals_clause(
     signals: Sequence[Signal],
     rules: Sequence[str],
     sigma_multiple: float,
-    time: NDArray[np.datetime64] | None,
+    marks: NDArray[Any] | None,
     word: str = "point",
 ) -> str:
     """What the rules found: points beyond the limits first, then run patterns."""
@@ -181,16 +185,16 @@ def signals_clause(
     others = [signal for signal in signals if signal.rule != limit]
     clauses = []
     if len(beyond) == 1:
-        clauses.append(f"{place(beyond[0], time, word)} lies beyond the limits")
+        clauses.append(f"{place(beyond[0], marks, word)} lies beyond the limits")
     elif beyond:
-        clauses.append(f"{plural(len(beyond), word)} lie beyond the limits, first at {place(beyond[0], time, word)}")
+        clauses.append(f"{plural(len(beyond), word)} lie beyond the limits, first at {place(beyond[0], marks, word)}")
     elif limit in rules:
         clauses.append(f"no {word} lies beyond the limits")
     if others:
         first = min(others, key=lambda signal: signal.point)
         count = len({signal.point for signal in others})
         clauses.append(
-            f"{plural(count, word)} end{'s' if count == 1 else ''} a run pattern, first at {place(first.point, time, word)}: "
+            f"{plural(count, word)} end{'s' if count == 1 else ''} a run pattern, first at {place(first.point, marks, word)}: "
             f"{describe(first.rule)}"
         )
     elif limit not in rules or len(rules) > 1:
@@ -198,14 +202,18 @@ def signals_clause(
     return "; ".join(clauses)
 
 
-def spread_clause(
-    signals: Sequence[Signal], what: str, upper: float | None, unit: str, time: NDArray[np.datetime64] | None
-) -> str:
+def spread_clause(signals: Sequence[Signal], what: str, upper: float | None, unit: str, marks: NDArray[Any] | None) -> str:
     """What the spread chart found; empty when nothing."""
     if not signals:
         return ""
-    first = place(signals[0].point, time)
+    first = place(signals[0].point, marks)
     line = f" of {with_unit(upper, unit, 3)}" if upper is not None else ""
     if len(signals) == 1:
         return f"; the {what} at {first} lies beyond its limit{line}"
     return f"; {number(len(signals))} {what}s lie beyond their limit{line}, first at {first}"
+
+
+def rows_left_out(excluded: Sequence[int], missing: Sequence[int]) -> str:
+    """Numbers, counted from 1, of what takes no part."""
+    parts = [f"{word} {', '.join(map(str, rows))}" for word, rows in (("excluded", excluded), ("missing", missing)) if rows]
+    return "; ".join(parts) or "none"

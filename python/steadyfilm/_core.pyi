@@ -68,6 +68,8 @@ __all__: list[str] = [
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
+    "subgroup_chart",
+    "subgroup_limits_from_averages",
     "summarize",
     "version",
 ]
@@ -378,6 +380,31 @@ def student_t_quantile(
 def student_t_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def subgroup_chart(
+    values: numpy.typing.NDArray[numpy.float64],
+    offsets: numpy.typing.NDArray[numpy.uint64],
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    spread: str,
+    estimator: str,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    center: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_within: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Subgroup chart; see steadyfilm.chart_subgroup.
+    """
+
+def subgroup_limits_from_averages(
+    center: typing.SupportsFloat | typing.SupportsIndex,
+    mean_spread: typing.SupportsFloat | typing.SupportsIndex,
+    mean_factor: typing.SupportsFloat | typing.SupportsIndex,
+    lower_factor: typing.SupportsFloat | typing.SupportsIndex,
+    upper_factor: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Limits from averages alone; see steadyfilm.chart_subgroup.
+    """
+
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.

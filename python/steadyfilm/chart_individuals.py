@@ -17,6 +17,7 @@ from steadyfilm._chart import (
     limit_rule,
     limits_clause,
     mark,
+    rows_left_out,
     rules_for,
     signals_clause,
     spread_clause,
@@ -132,7 +133,7 @@ class IndividualsChart(Result):
                 "rules": ", ".join(options["rules"]) or "none",
                 "moving range chart": "one point beyond the limit only",
                 "breaks": f"{int(self.break_before.sum())}; no range and no run goes across one or across a row left out",
-                "rows left out": _rows_left_out(options["excluded_rows"], self.made.missing_rows),
+                "rows left out": rows_left_out(options["excluded_rows"], self.made.missing_rows),
             },
             sources=_SOURCES,
         )
@@ -366,11 +367,6 @@ def _limit_steps(
         Step("moving_range_limits_lower", f"max(0, range_center - {width})", spread, ranges.lower),
         Step("moving_range_limits_upper", f"range_center + {width}", spread, ranges.upper),
     ]
-
-
-def _rows_left_out(excluded: Sequence[int], missing: Sequence[int]) -> str:
-    parts = [f"{word} {', '.join(map(str, rows))}" for word, rows in (("excluded", excluded), ("missing", missing)) if rows]
-    return "; ".join(parts) or "none"
 
 
 def _warn_no_spread(values: NDArray[np.float64], name: str) -> None:
