@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from steadyfilm.plots.style import plain, text_width
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -69,6 +71,12 @@ def time_ticks(first: np.datetime64, last: np.datetime64, most: int) -> np.ndarr
     return at
 
 
+def shortened(name: object, most: int = 14) -> str:
+    """A name for a tick: plain, and cut with a mark when long."""
+    words = plain(name)
+    return words if len(words) <= most else words[: most - 1] + "\u2026"
+
+
 def _days(times: np.ndarray) -> np.ndarray:
     return np.asarray(times.astype("datetime64[us]").astype(np.int64) / 86_400e6)
 
@@ -81,12 +89,13 @@ def years_words(time: np.ndarray) -> str:
 
 @dataclass(frozen=True)
 class Axis:
-    """Place of each point, the words under the axis, and how ticks are written: "time", "day" (order, with dates), "order"."""
+    """Place of each point, words under the axis, and how ticks are written: "time", "day" (order and dates), "name", "order"."""
 
     x: np.ndarray
     label: str
     kind: str
     time: np.ndarray | None = None
+    names: tuple[str, ...] = ()
 
     def steps(self, *heights: np.ndarray) -> tuple[np.ndarray, ...]:
         """Lines that are level around each point and step half-way between points; where none changes, one stretch."""
@@ -126,24 +135,33 @@ class Axis:
             every = max(1, int(np.ceil(len(first) * 44 / points_wide)))
             first = first[::every]
             axes.set_xticks(self.x[first], [day_words(day) for day in days[first]])
+        elif self.kind == "name":
+            widest = max((text_width(name, 7.5) for name in self.names), default=0.0) + 8
+            every = max(1, int(np.ceil(len(self.names) * widest / points_wide)))
+            axes.set_xticks(self.x[::every], list(self.names[::every]))
         else:
-            from matplotlib.ticker import MaxNLocator  # here, so that style.py is first to meet a missing matplotlib
+            from matplotlib.ticker import MaxNLocator
 
             axes.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10], integer=True, min_n_ticks=1))
 
 
-def make_axis(time: Any, count: int, order_label: str) -> Axis:
-    """Time on the axis if every point has one and they rise; equal or unordered times would put points over each other."""
+def make_axis(time: Any, count: int, point: str, names: Any = None) -> Axis:
+    """Time on the axis if every point has one and they rise; equal or unordered times would put points over each other.
+
+    ``names`` are written at the points when there is no time.
+    """
     order = np.arange(1.0, count + 1.0)
+    if time is None and names is not None:
+        return Axis(order, f"{point}, in production order", "name", names=tuple(shortened(name) for name in names))
     if time is None or count == 0:
-        return Axis(order, f"point, {order_label}", "order")
+        return Axis(order, f"{point}, in production order", "order")
     times = np.asarray(time)
     if times.shape != (count,):
         raise ValueError(f"time needs {count} entries, got shape {times.shape}")
     if times.dtype.kind != "M":
         times = times.astype("datetime64[us]")
     if np.isnat(times).any():
-        return Axis(order, f"point, {order_label}", "order")
+        return Axis(order, f"{point}, in production order", "order")
     if count > 1 and not (times[1:] > times[:-1]).all():
-        return Axis(order, f"points {order_label}, day of {years_words(times)}", "day", times)
+        return Axis(order, f"{point}s in production order, day of {years_words(times)}", "day", times)
     return Axis(_days(times), f"time, {years_words(times)}", "time", times)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-LEFT, RIGHT, BETWEEN = 0.72, 1.08, 0.16
+LEFT, RIGHT, BETWEEN = 0.72, 1.22, 0.16
 """Inches beside and between the panels."""
 
 TITLE_SIZE = 10.0

@@ -42,7 +42,8 @@ def draw_panels(
     hollow: Any = None,
     break_before: Any = None,
     phases: Sequence[tuple[int, str]] = (),
-    order_label: str = "in production order",
+    point: str = "point",
+    names: Any = None,
     ax: Any = None,
 ) -> Drawn:
     """Draw the panels below each other; see `steadyfilm.plots.monitored.draw_monitored` for the meaning of the arguments."""
@@ -52,12 +53,12 @@ def draw_panels(
     hollow_here = _flags(hollow, count, "hollow")
     breaks = _flags(break_before, count, "break_before")
     marks = [as_marks(panel.signals, count) for panel in panels]
-    axis = make_axis(time, count, order_label)
+    axis = make_axis(time, count, point, names)
     # One label for signals so near to each other that two labels would overlap.
     groups = [grouped(found, axis.x, 0.05 * float(np.ptp(axis.x)) if count else 0.0) for found in marks]
     texts = [text for found in groups for group in found for text in group.texts]
     letters = letters_of(texts) if sum(map(len, groups)) > MOST_DIRECT or any(len(text) > 30 for text in texts) else None
-    notes = _notes(panels, marks, letters, time)
+    notes = _notes(panels, marks, time, names)
     heights = [panel.height or (2.5 if i == 0 else 1.15) for i, panel in enumerate(panels)]
     key = [] if letters is None else ["; ".join(f"{letter}: {text}" for text, letter in letters.items()) + "."]
     gone = int(np.isnan(np.asarray(panels[0].values, dtype=float)).sum())
@@ -123,14 +124,13 @@ def _phases(panels: Sequence[Axes], axis: Axis, phases: Sequence[tuple[int, str]
     return found
 
 
-def _notes(
-    panels: Sequence[Panel], marks: Sequence[Sequence[Mark]], letters: dict[str, str] | None, time: Any, most: int = 20
-) -> tuple[str, ...]:
+def _notes(panels: Sequence[Panel], marks: Sequence[Sequence[Mark]], time: Any, names: Any, most: int = 20) -> tuple[str, ...]:
     """The signals in words, for readers who cannot see the markers."""
     found = []
     for panel, here in zip(panels, marks, strict=True):
         for mark in here:
-            when = "" if time is None else f" ({str(np.asarray(time)[mark.point])[:16]})"
+            where = time if time is not None else names
+            when = "" if where is None else f" ({str(where[mark.point])[:16]})"
             value = float(np.asarray(panel.values, dtype=float)[mark.point])
             found.append(f"{panel.label}, point {mark.point + 1}{when}, {number(value, 4)} {panel.unit}: {mark.text}.")
     if len(found) > most:

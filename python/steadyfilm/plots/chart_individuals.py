@@ -76,6 +76,6 @@ def plot_individuals(
         hollow=~result.takes_part,
         break_before=result.break_before,
         phases=phases,
-        order_label="in production order",
+        point=options["point"],
         ax=ax,
     )
