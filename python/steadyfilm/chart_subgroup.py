@@ -6,7 +6,7 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,6 +75,8 @@ class SubgroupChart(Result):
     is left, ``spreads`` below two readings. ``standardized`` is (mean - center) over the sigma of that mean. ``signals`` and
     ``spread_signals`` count subgroups from 0.
     """
+
+    _plot: ClassVar[str] = "chart_subgroup:plot_subgroups"
 
     limits: ControlLimits
     spread_limits: ControlLimits

@@ -49,6 +49,31 @@ def test_every_rule_of_the_named_sets_has_a_figure(rule: str) -> None:
     assert "false signals" in chance_words((rule,), 100, estimated=False)
 
 
+def test_subgroup_chart_draws_the_limits_of_each_size() -> None:
+    readings = [2.11, 2.07, 2.14, 2.09, 2.12, 2.2, 2.1, 2.08, 2.35, 2.41]
+    batches = ["b1"] * 3 + ["b2"] * 3 + ["b3"] * 2 + ["b4"] * 2
+    chart = sf.subgroup_chart(readings, unit="mil", subgroup=batches, center=2.1, sigma_within=0.04)
+    drawn = chart.plot(quantity="film, batch average")
+    assert drawn.title == chart.sentence()
+    assert [axes.get_ylabel() for axes in drawn.axes.values()] == ["film, batch average (mil)", "range (mil)"]
+    assert [tick.get_text() for tick in drawn.axes["spread"].get_xticklabels()] == ["b1", "b2", "b3", "b4"]
+    for role, field in (("values", "means"), ("upper", "upper"), ("lower", "lower"), ("spread_values", "spreads")):
+        np.testing.assert_array_equal(drawn.data[role], getattr(chart, field))
+    for role in ("lower", "center", "upper"):
+        np.testing.assert_array_equal(drawn.data[f"spread_{role}"], getattr(chart, f"spread_{role}"))
+    np.testing.assert_allclose(3 * drawn.data["sigma"], chart.upper - chart.center)
+    assert drawn.notes == ("film, batch average, point 4 (b4), 2.38 mil: 1 point beyond 3 sigma.",)
+
+
+def test_capability_is_drawn_with_its_verdict_and_its_counts() -> None:
+    found = sf.capability([1.95, 2.0, 2.05, 2.1, 2.12, 2.14, 2.2, 2.25], unit="mil", lower=2.0, upper=2.2)
+    drawn = found.plot(quantity="film")
+    assert drawn.title == found.sentence()
+    np.testing.assert_array_equal(drawn.data["values"], found.values)
+    assert drawn.data["below_above"].tolist() == [found.below, found.above] == [1, 1]
+    assert drawn.data["mean_sd"].tolist() == [found.mean, found.sigma_total]
+
+
 def test_monitored_stream_is_drawn_in_its_unit_with_the_ewma_below() -> None:
     limits = sf.MonitorLimits(center=2.1, sigma_point=0.05, ewma_multiple=2.7)
     values = [2.12, 2.08, 2.28, 2.15, 2.19, 2.18, 2.17, 2.19]
