@@ -89,6 +89,17 @@ std::vector<MonitorState> load(const py::dict& arrays, std::size_t streams, std:
   return states;
 }
 
+steadyfilm::MonitorLimits to_limits(const py::dict& limits) {
+  return {.center = limits["center"].cast<double>(),
+          .sigma_point = limits["sigma_point"].cast<double>(),
+          .rules = steadyfilm::parse_rules(limits["rules"].cast<std::vector<std::string>>()),
+          .smoothing = limits["smoothing"].cast<double>(),
+          .ewma_multiple = limits["ewma_multiple"].cast<double>(),
+          .ewma_time_varying = limits["ewma_time_varying"].cast<bool>(),
+          .last_point_beyond = limits["last_point_beyond"].cast<bool>(),
+          .mark_every_signal = limits["mark_every_signal"].cast<bool>()};
+}
+
 /// One column of the signals or episodes as int64.
 template <typename Record, typename Field>
 py::array_t<std::int64_t> column(const std::vector<Record>& records, Field field) {
@@ -108,15 +119,7 @@ void bind_monitor(py::module_& m) {
          const Array<double>& sigma_point, const Array<std::int64_t>& offsets) {
         using steadyfilm::Episode;
         using steadyfilm::MonitorSignal;
-        const steadyfilm::MonitorLimits given{
-            .center = limits["center"].cast<double>(),
-            .sigma_point = limits["sigma_point"].cast<double>(),
-            .rules = steadyfilm::parse_rules(limits["rules"].cast<std::vector<std::string>>()),
-            .smoothing = limits["smoothing"].cast<double>(),
-            .ewma_multiple = limits["ewma_multiple"].cast<double>(),
-            .ewma_time_varying = limits["ewma_time_varying"].cast<bool>(),
-            .last_point_beyond = limits["last_point_beyond"].cast<bool>(),
-            .mark_every_signal = limits["mark_every_signal"].cast<bool>()};
+        const auto given = to_limits(limits);
         const auto offset_view = as_span(offsets, "offsets");
         const std::vector<std::size_t> bounds(offset_view.begin(), offset_view.end());
         const auto states =
@@ -147,6 +150,25 @@ void bind_monitor(py::module_& m) {
       "limits"_a, "state"_a, "value"_a.noconvert(), "takes_part"_a.noconvert(), "break_before"_a.noconvert(),
       "center"_a.noconvert(), "sigma_point"_a.noconvert(), "offsets"_a.noconvert(),
       "Judge new points against fixed limits; see steadyfilm.monitor.");
+
+  m.def(
+      "episode_counts",
+      [](const py::dict& limits, const Array<double>& value, const Array<std::int64_t>& offsets) {
+        const auto given = to_limits(limits);
+        const auto offset_view = as_span(offsets, "offsets");
+        const std::vector<std::size_t> bounds(offset_view.begin(), offset_view.end());
+        const std::vector<MonitorState> states(bounds.empty() ? 0 : bounds.size() - 1);
+        const auto values = as_span(value, "value");
+        std::vector<std::int64_t> counts;
+        {
+          const py::gil_scoped_release unlocked;  // plain memory only from here on
+          const auto found = steadyfilm::monitor(given, states, {.value = values}, bounds);
+          for (const auto& state : found.states) counts.push_back(static_cast<std::int64_t>(state.episodes));
+        }
+        return to_array(std::move(counts));
+      },
+      "limits"_a, "value"_a.noconvert(), "offsets"_a.noconvert(),
+      "Episodes of each of many series; see steadyfilm.baseline.expected_episodes.");
 
   m.def(
       "ewma_reach",

@@ -1,5 +1,10 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.baseline import Baseline as Baseline
+from steadyfilm.baseline import BaselineStream as BaselineStream
+from steadyfilm.baseline import baseline as baseline
+from steadyfilm.baseline import points_for as points_for
+from steadyfilm.baseline import residual_days as residual_days
 from steadyfilm.capability import Capability as Capability
 from steadyfilm.capability import CapabilityIndices as CapabilityIndices
 from steadyfilm.capability import CpkDistribution as CpkDistribution
@@ -74,6 +79,8 @@ from steadyfilm.errors import MissingExtraError as MissingExtraError
 from steadyfilm.errors import PlanError as PlanError
 from steadyfilm.errors import SteadyfilmError as SteadyfilmError
 from steadyfilm.errors import SteadyfilmWarning as SteadyfilmWarning
+from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
+from steadyfilm.false_alarms import expected_episodes as expected_episodes
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -99,6 +106,8 @@ __all__ = [
     "BEYOND_LIMITS",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "Baseline",
+    "BaselineStream",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
@@ -109,6 +118,7 @@ __all__ = [
     "DataProblem",
     "DataProblemsError",
     "Episode",
+    "ExpectedEpisodes",
     "FractionOutside",
     "IndexEstimate",
     "IndexInterval",
@@ -133,6 +143,7 @@ __all__ = [
     "Summary",
     "WithinSigma",
     "__version__",
+    "baseline",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -154,6 +165,7 @@ __all__ = [
     "d2",
     "d2_star",
     "d3",
+    "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
@@ -181,7 +193,9 @@ __all__ = [
     "one_sided_index_moments",
     "pattern_points",
     "pattern_probability",
+    "points_for",
     "poisson_cdf",
+    "residual_days",
     "shifted_capability",
     "spread_limits",
     "student_t_cdf",

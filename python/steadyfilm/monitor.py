@@ -10,7 +10,6 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import Any, ClassVar, Literal, Self
 
 import numpy as np
@@ -19,9 +18,9 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._callable import make_callable
 from steadyfilm._format import plural, with_unit
-from steadyfilm._input import Table, labels, readings, table, times
+from steadyfilm._points import MonitorPoints, breaks_in_order, monitor_points, order_of
 from steadyfilm._result import Explanation, Made, Result, Step, _build, _plain_fields, build, frozen
-from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
+from steadyfilm.errors import InvalidInputError
 from steadyfilm.run_rules import BEYOND_LIMITS, SIDES, Signal, describe, flags, numbers
 
 __all__ = ["Episode", "MonitorLimits", "MonitorPoints", "MonitorState", "Monitored", "monitor", "monitor_points", "spread_limits"]
@@ -188,24 +187,6 @@ class Episode:
     z: float
 
 
-@dataclass(frozen=True, eq=False)
-class MonitorPoints:
-    """New points in the caller's row order; a missing or excluded one stays in its place and takes no part."""
-
-    value: Floats
-    stream: Labels
-    takes_part: Bools
-    break_before: Bools
-    center: Floats | None = None
-    sigma_point: Floats | None = None
-    time: Times | None = None
-    period: Labels | None = None
-    longest_gap: timedelta | None = None
-    unit: str = ""
-    frame: str = "dict"
-    missing_rows: tuple[int, ...] = ()
-
-
 @dataclass(frozen=True, eq=False, repr=False)
 class Monitored(Result):
     """What the points of one piece show, in the caller's row order, and the state for the next piece.
@@ -232,6 +213,7 @@ class Monitored(Result):
     left_out_count: int
     used_count: int
     ewma_limit: float
+    notes: tuple[str, ...]
 
     def sentence(self) -> str:
         streams = sorted(set(self.stream.tolist()))
@@ -291,6 +273,7 @@ class Monitored(Result):
                 "ewma_limits": limits.ewma_limits if limits.smoothing else "no EWMA",
                 "missing and excluded points": "take no part and break runs; the EWMA is carried over them",
                 "gaps and new periods": "runs and EWMA start anew",
+                **({"notes": "; ".join(self.notes)} if self.notes else {}),
             },
             sources=("cpp/methods/monitor.md", "cpp/methods/run_rules.md"),
         )
@@ -333,20 +316,16 @@ def monitor(limits: MonitorLimits, state: MonitorState | None, points: Any, *, u
         points = monitor_points(points, unit=unit)
     _check_state(limits, state)
     before = state or MonitorState((), limits.rules, limits.smoothing, limits.mark_every_signal, (), (), {})
-    streams = tuple(sorted({*before.streams, *points.stream.tolist()}))
-    index = {name: i for i, name in enumerate(streams)}
-    which = np.array([index[name] for name in points.stream.tolist()], dtype=np.intp)
-    rows = np.arange(points.value.size)
-    order = np.lexsort((rows, points.time, which)) if points.time is not None else np.lexsort((rows, which))
-    offsets = np.concatenate([[0], np.cumsum(np.bincount(which, minlength=len(streams)))]).astype(np.int64)
+    order, offsets, streams = order_of(points, before.streams)
+    height = points.value.size
     earlier = dict(zip(before.streams, zip(before.last_period, before.last_time, strict=True), strict=True))
 
     found = _core.monitor(
         limits.for_core(),
-        _spread_memory(before, index),
+        _spread_memory(before, streams),
         points.value[order],
-        flags(points.takes_part, "takes_part", rows.size)[order],
-        _breaks(points, order, offsets, streams, earlier),
+        flags(points.takes_part, "takes_part", height)[order],
+        breaks_in_order(points, order, offsets, [earlier.get(name) for name in streams]),
         _in_order(points.center, order),
         _in_order(points.sigma_point, order),
         offsets,
@@ -366,7 +345,7 @@ def monitor(limits: MonitorLimits, state: MonitorState | None, points: Any, *, u
     made = Made(
         function="monitor",
         unit=points.unit,
-        count=rows.size,
+        count=height,
         missing_rows=points.missing_rows,
         frame=points.frame,
         options={"continued": state is not None},
@@ -381,154 +360,19 @@ def monitor(limits: MonitorLimits, state: MonitorState | None, points: Any, *, u
         stream=points.stream,
         time=points.time,
         value=points.value,
-        center=_filled(points.center, limits.center, rows.size),
-        sigma_point=_filled(points.sigma_point, limits.sigma_point, rows.size),
+        center=_filled(points.center, limits.center, height),
+        sigma_point=_filled(points.sigma_point, limits.sigma_point, height),
         z=z,
-        ewma=_restored(found["ewma"], order) if limits.smoothing else np.full(rows.size, math.nan),
+        ewma=_restored(found["ewma"], order) if limits.smoothing else np.full(height, math.nan),
         takes_part=points.takes_part,
         signals=_signals(found["signals"], limits, order),
         episodes=_episodes(found["episodes"], limits, order, offsets, streams, z),
-        point_count=rows.size,
-        left_out_count=rows.size - used,
+        point_count=height,
+        left_out_count=height - used,
         used_count=used,
         ewma_limit=limits.ewma_multiple * math.sqrt(limits.smoothing / (2 - limits.smoothing)),
+        notes=points.notes,
     )
-
-
-def monitor_points(
-    data: Any,
-    column: str | None = None,
-    *,
-    unit: str,
-    stream: Any = None,
-    time: Any = None,
-    period: Any = None,
-    longest_gap: timedelta | None = None,
-    excluded: Any = None,
-    break_before: Any = None,
-    center: Any = None,
-    sigma_point: Any = None,
-    missing: str = "error",
-) -> MonitorPoints:
-    """New points from a table, or from one sequence a matter.
-
-    Parameters
-    ----------
-    data : table, series, array or sequence
-        One row a plotted point; a table needs ``column``.
-    stream : column name or list of column names of the table, or a sequence of labels
-        Points of different streams never stand in one pattern. Absent: a single stream.
-    time : column name or sequence
-        Points of a stream are taken in its order.
-    period : column name or sequence of labels
-        A stream starts anew where its label changes, also from one piece to the next.
-    longest_gap : timedelta, optional
-        A longer pause between two points of a stream starts it anew; needs ``time``.
-    excluded : column name or sequence of bool
-        Points that take no part.
-    break_before : column name or sequence of bool
-        Where a stream starts anew besides.
-    center, sigma_point : column name, number or sequence
-        The points' own; absent: those of the limits.
-    missing : {"error", "drop"}
-        Missing values are refused, or kept in their place, taking no part.
-
-    Examples
-    --------
-    >>> table = {"film": [2.1, 2.3, 2.0], "gun": ["A", "B", "A"]}
-    >>> monitor_points(table, "film", unit="mil", stream="gun").stream.tolist()
-    ['A', 'B', 'A']
-    """
-    given = readings(data, column, missing=missing)
-    height = given.values.size + len(given.missing_rows)
-    whole = table(data) if column is not None else None
-    value = np.full(height, math.nan)
-    value[given.rows] = given.values
-    takes_part = ~np.isnan(value)
-    if excluded is not None:
-        takes_part &= ~_flag_column(whole, excluded, height, "excluded")
-    stamps = None
-    if time is not None:
-        stamps = times(_source(whole, time), name=time if isinstance(time, str) else "time")
-        if absent := [DataProblem("time", int(row) + 1, "", "time is missing") for row in np.flatnonzero(np.isnat(stamps))]:
-            raise DataProblemsError(absent)
-    elif longest_gap is not None:
-        raise InvalidInputError("longest_gap needs time=...", argument="longest_gap")
-    points = MonitorPoints(
-        value=value,
-        stream=stream_labels(whole, stream, height),
-        takes_part=takes_part,
-        break_before=np.zeros(height, dtype=bool)
-        if break_before is None
-        else _flag_column(whole, break_before, height, "break_before"),
-        center=_number_column(whole, center, height, "center"),
-        sigma_point=_number_column(whole, sigma_point, height, "sigma_point"),
-        time=stamps,
-        period=None if period is None else labels(_source(whole, period), name="period"),
-        longest_gap=longest_gap,
-        unit=unit,
-        frame=given.frame,
-        missing_rows=given.missing_rows,
-    )
-    for name in ("time", "period"):
-        part = getattr(points, name)
-        if part is not None and part.size != height:
-            raise InvalidInputError(f"{name} has {part.size} rows, the points have {height}", argument=name)
-    return points
-
-
-def stream_labels(whole: Table | None, stream: Any, height: int) -> Labels:
-    """One label a row; several columns are joined with a slash."""
-    if stream is None:
-        return np.array([""] * height, dtype=object)
-    if whole is None:
-        columns = {"stream": labels(stream, name="stream")}
-    else:
-        names = [stream] if isinstance(stream, str) else list(stream)
-        columns = {name: labels(whole.column(name), name=name) for name in names}
-    problems = [
-        DataProblem(name, row + 1, "", "label is missing")
-        for name, words in columns.items()
-        for row, word in enumerate(words)
-        if word is None
-    ]
-    if problems:
-        raise DataProblemsError(problems, advice="Each point needs the stream that it belongs to.")
-    if any(words.size != height for words in columns.values()):
-        raise InvalidInputError(f"stream needs {height} labels, one a point", argument="stream")
-    return np.array([" / ".join(words) for words in zip(*columns.values(), strict=True)] or [""] * height, dtype=object)
-
-
-def _source(whole: Table | None, given: Any) -> Any:
-    if isinstance(given, str):
-        if whole is None:
-            raise InvalidInputError(f"'{given}' names a column, yet the data are no table", argument="data")
-        return whole.column(given)
-    return given
-
-
-def _flag_column(whole: Table | None, given: Any, height: int, name: str) -> Bools:
-    source = _source(whole, given)
-    items = source.to_list() if hasattr(source, "to_list") else list(source)
-    problems = [
-        DataProblem(name, row + 1, repr(item), "is neither true nor false")
-        for row, item in enumerate(items)
-        if not (isinstance(item, bool | np.bool_) or (isinstance(item, int | np.integer) and item in (0, 1)))
-    ]
-    if problems:
-        raise DataProblemsError(problems)
-    return flags(np.array(items, dtype=bool), name, height).astype(bool)
-
-
-def _number_column(whole: Table | None, given: Any, height: int, name: str) -> Floats | None:
-    if given is None:
-        return None
-    if isinstance(given, int | float | np.number):
-        return np.full(height, float(given))
-    column = readings(_source(whole, given), name=name).values
-    if column.size != height:
-        raise InvalidInputError(f"{name} has {column.size} rows, the points have {height}", argument=name)
-    return column
 
 
 def _check_state(limits: MonitorLimits, state: MonitorState | None) -> None:
@@ -544,56 +388,19 @@ def _check_state(limits: MonitorLimits, state: MonitorState | None) -> None:
             )
 
 
-def _spread_memory(state: MonitorState, index: Mapping[str, int]) -> dict[str, NDArray[Any]]:
+def _spread_memory(state: MonitorState, streams: Sequence[str]) -> dict[str, NDArray[Any]]:
     """The arrays of a state with a place for every stream of this piece; a new stream's numbers are 0."""
     if not state.streams:
         return {}
+    index = {name: i for i, name in enumerate(streams)}
     places = [index[name] for name in state.streams]
     wide = {}
     for name, values in state.memory.items():
         rows = values.reshape(len(state.streams), -1)
-        out = np.zeros((len(index), rows.shape[1]), dtype=values.dtype)
+        out = np.zeros((len(streams), rows.shape[1]), dtype=values.dtype)
         out[places] = rows
         wide[name] = np.ascontiguousarray(out.ravel())
     return wide
-
-
-def _breaks(
-    points: MonitorPoints,
-    order: NDArray[np.intp],
-    offsets: NDArray[np.int64],
-    streams: Sequence[str],
-    earlier: Mapping[str, tuple[str | None, str | None]],
-) -> NDArray[np.uint8]:
-    """Where a stream starts anew, in the order of the core: breaks given, a new period, a long pause."""
-    breaks = points.break_before[order].copy()
-    period = None if points.period is None else points.period[order]
-    time = None if points.time is None else points.time[order]
-    if period is not None:
-        breaks[1:] |= period[1:] != period[:-1]
-    pause = None if points.longest_gap is None else np.timedelta64(points.longest_gap)
-    if time is not None and pause is not None:
-        breaks[1:] |= np.diff(time) > pause
-    # Across the border of a stream, the comparison is with what the state remembers.
-    for i, name in enumerate(streams):
-        first = int(offsets[i])
-        if first == offsets[i + 1]:
-            continue
-        last_period, last_time = earlier.get(name, (None, None))
-        breaks[first] = points.break_before[order[first]]
-        if period is not None and name in earlier:
-            breaks[first] |= period[first] != last_period
-        if time is not None and last_time is not None:
-            waited = time[first] - np.datetime64(last_time, "us")
-            if waited < np.timedelta64(0, "us"):
-                of = f" of stream '{name}'" if name else ""
-                raise InvalidInputError(
-                    f"points{of} begin at {time[first]}, before the last one judged at {last_time}: were they judged already?",
-                    function="monitor",
-                    argument="points",
-                )
-            breaks[first] |= pause is not None and waited > pause
-    return np.ascontiguousarray(breaks, dtype=np.uint8)
 
 
 def _in_order(values: Floats | None, order: NDArray[np.intp]) -> Floats:

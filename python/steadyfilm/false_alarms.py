@@ -1,0 +1,211 @@
+"""How many episodes a steady process shows all the same, by sending steady series through the monitor itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm import _core
+from steadyfilm._format import number, plural
+from steadyfilm._result import Explanation, Made, Result, Step, build
+from steadyfilm.errors import InvalidInputError
+from steadyfilm.monitor import MonitorLimits
+
+__all__ = ["ExpectedEpisodes", "expected_episodes"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class ExpectedEpisodes(Result):
+    """How many episodes a steady process shows in ``count`` points under these limits and rules.
+
+    Attributes
+    ----------
+    mean, standard_error : float
+        Mean number of episodes of the simulated series, and the uncertainty of that mean.
+    upper_99 : int
+        The smallest number that at most one series in a hundred exceeds.
+    any_probability : float
+        Share of the series with at least one episode.
+    share : array
+        Share of the series with 0, 1, 2, ... episodes.
+    grade : str
+        Always ``"simulated"``.
+    """
+
+    count: int
+    mean: float
+    standard_error: float
+    upper_99: int
+    any_probability: float
+    share: Floats
+    series_count: int
+    total_episodes: int
+    model: str
+    grade: str
+    limits: MonitorLimits
+
+    def sentence(self) -> str:
+        error = f"standard error {self.standard_error:.2g}"
+        return (
+            f"A steady process begins {number(self.mean, 3)} episodes in {plural(self.count, 'point')} on average "
+            f"({error}, simulated: {self.model}); 99 of 100 such series have at most {self.upper_99}."
+        )
+
+    def _columns(self) -> dict[str, Any]:
+        return {"episodes": np.arange(self.share.size), "share": self.share}
+
+    def explain(self) -> Explanation:
+        counts = {"total_episodes": self.total_episodes, "series_count": self.series_count}
+        return Explanation(
+            title=self.sentence(),
+            steps=(Step("mean", "total_episodes / series_count", counts, self.mean),),
+            choices={
+                "model": self.model,
+                "rules": "; ".join(self.limits.words) or "none",
+                "upper_99": "smallest number with at least 99 % of the series at or below it",
+                "seed": str(self.made.options["seed"]),
+            },
+            sources=("cpp/methods/monitor.md",),
+        )
+
+
+def expected_episodes(
+    limits: MonitorLimits,
+    count: int,
+    *,
+    days: Sequence[Any] | None = None,
+    days_per_block: int = 1,
+    estimated_from: int | None = None,
+    relative_error: float = 0.01,
+    most_points: int = 20_000_000,
+    seed: int = 1956,
+) -> ExpectedEpisodes:
+    """Episodes that a steady process shows all the same, by sending steady series through the monitor itself.
+
+    Parameters
+    ----------
+    limits : MonitorLimits
+        Rules and EWMA; its center and sigma play no part, the series are standardized.
+    count : int
+        Points of one chart.
+    days : sequence of arrays, optional
+        Residuals of a baseline in sigma, one array a day (``residual_days``): whole days are drawn at random, so that what the
+        points of a day share stays. Absent: independent normal points, the figure to be shown only beside the other.
+    days_per_block : int
+        Draw blocks of so many consecutive days, where days resemble their neighbors.
+    estimated_from : int, optional
+        Each series is judged by limits from its own baseline of so many points of the same model: mean, and mean moving range
+        over d2.
+    relative_error : float
+        Series are added until the standard error is at most this share of the mean, or ``most_points`` were simulated.
+    seed : int
+        The same seed gives the same figures.
+
+    Examples
+    --------
+    >>> found = expected_episodes(MonitorLimits(smoothing=0.0), 190)
+    >>> abs(found.mean - 190 * 0.0027) < 0.02, found.grade
+    (True, 'simulated')
+    """
+    if count < 1:
+        raise InvalidInputError(f"count must be at least 1, got {count}", argument="count")
+    if estimated_from is not None and estimated_from < 2:
+        raise InvalidInputError(f"estimated_from must be at least 2, got {estimated_from}", argument="estimated_from")
+    if not relative_error > 0.0:
+        raise InvalidInputError(f"relative_error must be positive, got {relative_error}", argument="relative_error")
+    # The legacy generator's stream is frozen for good, that of the newer one may change with NumPy.
+    random = np.random.RandomState(np.random.MT19937(seed))
+    draw = _Days(days, days_per_block, random) if days is not None else _normal(random)
+    plain = replace(limits, center=0.0, sigma_point=1.0, mark_every_signal=False).for_core()
+    length = count + (estimated_from or 0)
+    batch = max(1, min(20_000, 400_000 // length))
+    offsets = np.arange(0, batch * count + 1, count, dtype=np.int64)
+    found: list[NDArray[np.int64]] = []
+    while True:
+        series = draw(batch, length)
+        if estimated_from is not None:
+            series = _restandardized(series, estimated_from)
+        found.append(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets))
+        episodes = np.concatenate(found)
+        mean = float(np.mean(episodes))
+        error = float(np.std(episodes, ddof=1)) / math.sqrt(episodes.size) if episodes.size > 1 else math.inf
+        settled = episodes.size >= 2000 and error <= relative_error * mean
+        if settled or not limits.words or episodes.size * length >= most_points:
+            break
+    model = "independent normal points" if days is None else f"days drawn from {len(days)} of the baseline"
+    if days is not None and days_per_block > 1:
+        model += f", {days_per_block} in a row"
+    if estimated_from is not None:
+        model += f", limits from {estimated_from} points"
+    return build(
+        ExpectedEpisodes,
+        {},
+        made=Made(
+            function="expected_episodes",
+            unit="",
+            count=count,
+            options={"seed": seed, "relative_error": relative_error, "estimated_from": estimated_from},
+            version=_core.version,
+        ),
+        count=count,
+        mean=mean,
+        standard_error=error if math.isfinite(error) else math.nan,
+        upper_99=int(np.quantile(episodes, 0.99, method="inverted_cdf")),
+        any_probability=float(np.mean(episodes > 0)),
+        share=np.bincount(episodes) / episodes.size,
+        series_count=episodes.size,
+        total_episodes=int(episodes.sum()),
+        model=model,
+        grade="simulated",
+        limits=limits,
+    )
+
+
+def _normal(random: np.random.RandomState) -> Any:
+    return lambda series, length: random.standard_normal((series, length))
+
+
+class _Days:
+    """Series made of whole days drawn at random, each series from the morning of a day on."""
+
+    def __init__(self, days: Sequence[Any], days_per_block: int, random: np.random.RandomState) -> None:
+        arrays = [np.asarray(day, dtype=np.float64).ravel() for day in days]
+        if not arrays or any(day.size == 0 or not np.isfinite(day).all() for day in arrays):
+            raise InvalidInputError(
+                "days must be arrays of finite residuals, at least one and none of them empty", argument="days"
+            )
+        if not 1 <= days_per_block <= len(arrays):
+            raise InvalidInputError(
+                f"days_per_block must lie between 1 and the {len(arrays)} days given, got {days_per_block}",
+                argument="days_per_block",
+            )
+        starts = range(len(arrays) - days_per_block + 1)
+        self._blocks = [np.concatenate(arrays[start : start + days_per_block]) for start in starts]
+        self._random = random
+
+    def __call__(self, series: int, length: int) -> Floats:
+        out = np.empty((series, length))
+        need = math.ceil(length / min(block.size for block in self._blocks))
+        for row in out:
+            picked = self._random.randint(len(self._blocks), size=need)
+            row[:] = np.concatenate([self._blocks[i] for i in picked])[:length]
+        return out
+
+
+def _restandardized(series: Floats, first: int) -> Floats:
+    """The later points of each series by the mean and the mean moving range of its first ones."""
+    start = series[:, :first]
+    sigma = np.mean(np.abs(np.diff(start, axis=1)), axis=1) / _core.d2(2)
+    if not sigma.all():
+        raise InvalidInputError(
+            "a drawn baseline does not vary: estimated_from is too small for these days", argument="estimated_from"
+        )
+    result: Floats = (series[:, first:] - np.mean(start, axis=1)[:, None]) / sigma[:, None]
+    return result
