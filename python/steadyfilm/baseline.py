@@ -11,7 +11,7 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +73,8 @@ class Baseline(Result):
     residual : array
         What is left of each point, in its own sigma; NaN where it took no part.
     """
+
+    _plot: ClassVar[str] = "baseline:plot_baseline"
 
     mean: float
     effects: dict[str, dict[str, float]]

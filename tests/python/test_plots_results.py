@@ -105,3 +105,22 @@ def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_on
     assert alone.axes["values"].get_ylabel() == "value (mil)"
     with pytest.raises(sf.InvalidInputError, match="there are 'A', 'B'"):
         found.plot(stream="C")
+
+
+def test_baseline_is_drawn_with_a_row_a_stream_and_hollow_without_limits() -> None:
+    film = [2.06, 2.16, 2.02, 2.14, 2.07, 2.13, 2.03, 2.18, 2.10, 2.11]
+    table = {"film": film, "gun": ["A", "B"] * 4 + ["C", "C"]}
+    found = sf.baseline(table, "film", unit="mil", stream="gun", fewest_points=4)
+    drawn = found.plot(quantity="film", window=sf.SpecLimits(2.0, 2.2))
+    assert drawn.title == found.sentence()
+    axes = drawn.axes["streams"]
+    assert axes.get_xlabel() == "film (mil)"
+    assert [tick.get_text() for tick in axes.get_yticklabels()] == ["A", "B", "C"]
+    for name in ("center", "center_lower", "center_upper", "lower", "upper", "count"):
+        np.testing.assert_array_equal(drawn.data[name], [getattr(stream, name) for stream in found.streams])
+    assert drawn.artists["centers"][0].get_xdata().tolist() == [found.streams[0].center, found.streams[1].center]
+    assert drawn.artists["hollow"][0].get_xdata().tolist() == [found.streams[2].center]
+    assert [text.get_text().rpartition("n ")[2] for text in drawn.artists["row_labels"]] == ["4", "4", "2"]
+    many = {"film": film * 10, "gun": [f"gun {i // 2}" for i in range(100)]}
+    with pytest.raises(sf.InvalidInputError, match="holds 40 streams, the baseline has 50"):
+        sf.baseline(many, "film", unit="mil", stream="gun").plot()

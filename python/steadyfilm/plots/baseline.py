@@ -66,7 +66,7 @@ def plot_baseline(
         artists: dict[str, Any] = dict(frame.words)
         own = np.isfinite(data["lower"])
         limit: dict[str, Any] = {"color": COLORS["limit"], "linewidth": LINE_WIDTHS["limit"]}
-        artists["limits"] = axes.hlines(rows[own], data["lower"][own], data["upper"][own], linestyles=[DASHES["limit"]], **limit)
+        artists["limits"] = axes.hlines(rows[own], data["lower"][own], data["upper"][own], linestyles=DASHES["limit"], **limit)
         ends = np.concatenate([data["lower"][own], data["upper"][own]])
         artists["limit_ends"] = axes.plot(ends, np.tile(rows[own], 2), "|", ms=9, mew=1.4, color=COLORS["limit"], linestyle="")
         thick: dict[str, Any] = {"color": COLORS["trace"], "linewidth": 5.0, "zorder": 4}
@@ -80,9 +80,7 @@ def plot_baseline(
         axes.margins(x=0.04)
         artists |= _window(axes, window)
         artists["row_labels"] = [
-            put_text(
-                axes, 1.02, row, f"{text}, n {stream.count}", transform=axes.get_yaxis_transform(), ha="left", va="center"
-            )
+            put_text(axes, 1.02, row, f"{text}, n {stream.count}", transform=axes.get_yaxis_transform(), ha="left", va="center")
             for row, text, stream in zip(rows, matched(*data["center"]) if len(streams) else [], streams, strict=True)
         ]
         label(axes, x=f"{quantity} ({result.made.unit})" if result.made.unit else quantity, y="")
