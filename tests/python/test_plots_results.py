@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 import steadyfilm as sf
-from steadyfilm.plots._caption import chance_words
+from steadyfilm.plots._caption import chance_words, ewma_run_length, ewma_words
 
 VALUES = [2.11, 2.07, 2.14, 2.09, 2.12, 2.61, 2.10, 2.08]
 
@@ -124,3 +124,27 @@ def test_baseline_is_drawn_with_a_row_a_stream_and_hollow_without_limits() -> No
     many = {"film": film * 10, "gun": [f"gun {i // 2}" for i in range(100)]}
     with pytest.raises(sf.InvalidInputError, match="holds 40 streams, the baseline has 50"):
         sf.baseline(many, "film", unit="mil", stream="gun").plot()
+
+
+@pytest.mark.parametrize(
+    ("smoothing", "multiple"),
+    [(1.0, 3.09), (0.75, 3.087), (0.5, 3.071), (0.4, 3.054), (0.25, 2.998), (0.1, 2.814), (0.05, 2.615)],
+)
+def test_run_length_of_the_ewma(smoothing: float, multiple: float) -> None:
+    """Schemes of run length 500 in Lucas and Saccucci, Technometrics 32 (1990) 1, from memory; and another method.
+
+    The integral equation (Crowder, Technometrics 29 (1987) 401) by Gauss-Legendre quadrature has no cells.
+    """
+    found = ewma_run_length(smoothing, multiple)
+    assert found == pytest.approx(500, rel=0.005)
+    reach = multiple * np.sqrt(smoothing / (2 - smoothing))
+    nodes, weights = np.polynomial.legendre.leggauss(120)
+    y, w = reach * nodes, reach * weights
+    kernel = stats.norm.pdf((y[None, :] - (1 - smoothing) * y[:, None]) / smoothing) / smoothing * w[None, :]
+    lengths = np.linalg.solve(np.eye(120) - kernel, np.ones(120))
+    at_center = 1 + float(stats.norm.pdf(y / smoothing) / smoothing * w @ lengths)
+    assert found == pytest.approx(at_center, rel=0.004)
+
+
+def test_caption_of_an_ewma_tells_its_run_length() -> None:
+    assert "about once in 370 units (" in ewma_words(0.2, 2.86, point="unit")

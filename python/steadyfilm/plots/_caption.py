@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
 
 from steadyfilm._format import number, plural
 from steadyfilm.run_rules import pattern_probability
 
-__all__ = ["chance_words"]
+__all__ = ["chance_words", "ewma_run_length", "ewma_words"]
 
 
 def chance_words(rules: Sequence[str], count: int, *, estimated: bool, point: str = "point", pairs: bool = False) -> str:
@@ -27,16 +31,48 @@ def chance_words(rules: Sequence[str], count: int, *, estimated: bool, point: st
         steady = 1.0
         for word in single:
             steady *= (1 - pattern_probability(word)) ** count
-        chance = number(100 * (1 - steady), 2)
+        chance = _two(100 * (1 - steady))
         text = (
             f"Limits from the same {plural(count, point)}: a stable set this long has a {chance} % chance of a point beyond them"
         )
-        others = f"; its run patterns add about {number(_patterns(known, count), 2)} signals" if len(known) > len(single) else ""
+        others = f"; its run patterns add about {_two(_patterns(known, count))} signals" if len(known) > len(single) else ""
         return f"{text}{others} (independent normal points, limits taken as exact).{more}"
     return (
-        f"A steady process gives about {number(expected, 2)} false signals in {plural(count, point)} "
+        f"A steady process gives about {_two(expected)} false signals in {plural(count, point)} "
         f"(independent normal points, limits taken as exact).{more}"
     )
+
+
+def ewma_words(smoothing: float, multiple: float, *, point: str = "point") -> str:
+    """False-alarm statement of an EWMA chart for independent normal points, with center and sigma taken as exact."""
+    length = ewma_run_length(smoothing, multiple)
+    return (
+        f"EWMA with smoothing {number(smoothing)} and limits at {number(multiple)} of its own sigma: of a steady process "
+        f"it leaves them about once in {_two(length)} {point}s (independent normal points, limits taken as exact)."
+    )
+
+
+@cache
+def ewma_run_length(smoothing: float, multiple: float, states: int = 151) -> float:
+    """Mean number of points to the first false alarm of an EWMA that starts at the center, limits at their end value.
+
+    Markov chain over equal cells between the limits: Brook and Evans, Biometrika 59 (1972) 539; Lucas and Saccucci, Technometrics
+    32 (1990) 1.
+    """
+    reach = multiple * math.sqrt(smoothing / (2 - smoothing))
+    half = reach / states
+    cells = half * (2 * np.arange(states) - states + 1)
+    to = (cells[None, :] + half - (1 - smoothing) * cells[:, None]) / smoothing
+    upper = np.array([[0.5 * math.erfc(-z / math.sqrt(2)) for z in row] for row in to])
+    first = np.array([0.5 * math.erfc(-z / math.sqrt(2)) for z in (-reach - (1 - smoothing) * cells) / smoothing])
+    moves = np.diff(np.column_stack([first, upper]), axis=1)
+    lengths = np.linalg.solve(np.eye(states) - moves, np.ones(states))
+    return float(lengths[states // 2])
+
+
+def _two(value: float) -> str:
+    """Two digits; more would claim more than the assumptions hold."""
+    return number(float(f"{value:.2g}"))
 
 
 def _reach(word: str) -> int:

@@ -74,7 +74,9 @@ def draw_panel(
     axes.set_ylim(low, high)
     far = hollow & ((values < low) | (values > high))
     found["bands"] = _bands(axes, axis, lines)
-    found["thread"] = _thread(axes, axis.x, shown, hollow, breaks, "trace" if trace is not None else "thread")
+    # A smoothed course is carried over points that take no part.
+    passed = hollow if trace is None else np.zeros(count, dtype=bool)
+    found["thread"] = _thread(axes, axis.x, shown, passed, breaks, "trace" if trace is not None else "thread")
     found["patterns"] = _patterns(axes, axis.x, shown, hollow, breaks, marks)
     found["center"] = _steps(axes, axis, lines["center"], "center")
     if _has_lower(panel, lines):

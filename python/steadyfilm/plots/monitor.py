@@ -10,7 +10,7 @@ import numpy as np
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots import Drawn
-from steadyfilm.plots._caption import chance_words
+from steadyfilm.plots._caption import chance_words, ewma_words
 from steadyfilm.plots._labels import Mark
 from steadyfilm.plots._pair import Panel, draw_panels
 from steadyfilm.run_rules import describe
@@ -102,7 +102,7 @@ def plot_monitored(
         )
     words = chance_words(result.limits.rules, int(result.takes_part[rows].sum()), estimated=False)
     if result.limits.smoothing:
-        words += f" The EWMA (limits at {number(result.limits.ewma_multiple)} of its own sigma) adds its own."
+        words += " " + ewma_words(result.limits.smoothing, result.limits.ewma_multiple)
     return draw_panels(
         panels,
         title=(_stream_sentence(result, stream, rows) if stream else result.sentence()) if title is None else title,
