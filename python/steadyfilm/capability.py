@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import warnings
 from dataclasses import dataclass
 from datetime import timedelta
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._callable import make_callable
+from steadyfilm._capability_data import Within, judged_readings
 from steadyfilm._capability_intervals import (
     CapabilityIndices,
     CpkDistribution,
@@ -32,9 +32,7 @@ from steadyfilm._capability_intervals import (
     one_sided_index_moments,
     shifted_capability,
 )
-from steadyfilm._chart import Points, chart_points
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -62,7 +60,6 @@ __all__ = [
     "shifted_capability",
 ]
 
-_MOVING_RANGE = ("mean_moving_range", "median_moving_range")
 _FORMULAS = {
     "p": "(upper - lower) / (6 * {sigma})",
     "pu": "(upper - mean) / (3 * {sigma})",
@@ -296,6 +293,8 @@ def capability(
     count: int | None = None,
     sigma_within: float | str | None = None,
     degrees_of_freedom_within: float | None = None,
+    subgroup_size: int | None = None,
+    subgroup: Any = None,
     time: Any = None,
     period: Any = None,
     excluded: Any = None,
@@ -320,11 +319,15 @@ def capability(
     mean, sigma_total, count : optional
         Instead of ``data``: a known mean and total sigma, and how many readings are behind them (without it no interval).
     sigma_within : float or estimator word, optional
-        A known within sigma, or how to estimate it: ``"mean_moving_range"`` (default) or ``"median_moving_range"``.
+        A known within sigma, or how to estimate it: ``"mean_moving_range"`` (default) or ``"median_moving_range"`` for single
+        readings; ``"mean_range"`` (default), ``"mean_sd"``, ``"pooled_sd"`` or ``"pooled_sd_c4"`` inside subgroups.
     degrees_of_freedom_within : float, optional
         What a given ``sigma_within`` is worth; without it Cp and Cpk have no interval.
+    subgroup_size, subgroup : optional
+        Rational subgroups as in ``subgroup_chart``: rows a subgroup, or the column or sequence of their labels.
     time, period, excluded, longest_gap
-        As in ``individuals_chart``: no moving range crosses a gap or a change of period, excluded rows take no part.
+        As in the charts: no moving range crosses a gap or a change of period; excluded rows (whole subgroups where there are
+        some) take no part.
     stable : bool, optional
         What the charts said. False refuses Cp and Cpk: a forecast of an unstable process means nothing. None says in the
         verdict that stability was not checked.
@@ -377,18 +380,30 @@ def capability(
             raise InvalidInputError("give data, or mean and sigma_total", argument="data")
         if isinstance(sigma_within, str):
             raise InvalidInputError(f"sigma_within={sigma_within!r} needs data", argument="sigma_within")
-        within = (sigma_within, degrees_of_freedom_within, "given" if sigma_within is not None else "")
-        found = _core.capability_from_moments(mean, sigma_total, count or 0, *specification, *within[:2], stable)
+        within = Within(sigma_within, degrees_of_freedom_within, "given" if sigma_within is not None else "")
+        found = _core.capability_from_moments(
+            mean, sigma_total, count or 0, *specification, within.sigma, within.degrees_of_freedom, stable
+        )
         made = Made("capability", unit, count or 0, options={**options, "count": count}, version=_core.version)
         return _build(found, made, window, within, stable, confidence_level, None)
 
     if mean is not None or sigma_total is not None or count is not None:
         raise InvalidInputError("give data, or mean, sigma_total and count, not both", argument="mean")
-    given = readings(data, column, missing=missing)
-    points = chart_points(given, data, time=time, period=period, excluded=excluded, longest_gap=longest_gap)
-    values = np.ascontiguousarray(points.values[points.takes_part])
-    within = _within(points, sigma_within, degrees_of_freedom_within)
-    found = _core.capability(values, *specification, *within[:2], stable)
+    judged = judged_readings(
+        data,
+        column,
+        missing=missing,
+        sigma_within=sigma_within,
+        degrees_of_freedom=degrees_of_freedom_within,
+        subgroup_size=subgroup_size,
+        subgroup=subgroup,
+        time=time,
+        period=period,
+        excluded=excluded,
+        longest_gap=longest_gap,
+    )
+    values, within, given = judged.values, judged.within, judged.column
+    found = _core.capability(values, *specification, within.sigma, within.degrees_of_freedom, stable)
     if found["sigma_total"] == 0.0:
         warnings.warn(
             f"all {values.size} readings of column '{given.name}' are equal; a stuck or coarse gauge is likelier than no spread",
@@ -401,40 +416,17 @@ def capability(
         count=int(values.size),
         missing_rows=given.missing_rows,
         frame=given.frame,
-        options={**options, "excluded_rows": points.excluded_rows},
+        options={**options, "subgroup_size": subgroup_size, **judged.left_out},
         version=_core.version,
     )
     return _build(found, made, window, within, stable, confidence_level, frozen(values))
-
-
-_Within = tuple[float | None, float | None, str]
-
-
-def _within(points: Points, sigma_within: float | str | None, degrees_of_freedom: float | None) -> _Within:
-    """Within sigma, its degrees of freedom, and where it comes from."""
-    if isinstance(sigma_within, int | float):
-        return float(sigma_within), degrees_of_freedom, "given"
-    if degrees_of_freedom is not None:
-        raise InvalidInputError("belongs to a given sigma_within; an estimate has its own", argument="degrees_of_freedom_within")
-    estimator = sigma_within or _MOVING_RANGE[0]
-    if estimator not in _MOVING_RANGE:
-        raise InvalidInputError(
-            f"sigma_within must be a number or one of {', '.join(_MOVING_RANGE)}, got {estimator!r}", argument="sigma_within"
-        )
-    pairs = points.takes_part[1:] & points.takes_part[:-1] & ~points.break_before[1:]
-    if sigma_within is None and not pairs.any():
-        return None, None, ""
-    breaks, part = points.break_before.view(np.uint8), points.takes_part.view(np.uint8)
-    chart = _core.individuals_chart(points.values, part, breaks, 2, estimator, 3.0, None, None, None)
-    known = chart["degrees_of_freedom"]
-    return chart["sigma_within"], None if math.isnan(known) else known, estimator
 
 
 def _build(
     found: dict[str, Any],
     made: Made,
     window: SpecLimits,
-    within: _Within,
+    within: Within,
     stable: bool | None,
     confidence_level: float,
     values: NDArray[np.float64] | None,
@@ -446,8 +438,8 @@ def _build(
         found,
         made=made,
         specification=window,
-        sigma_within=within[0],
-        within_estimator=within[2],
+        sigma_within=within.sigma,
+        within_estimator=within.estimator,
         stable=stable,
         confidence_level=confidence_level,
         indices=indices,

@@ -5,8 +5,11 @@
 #include <vector>
 
 #include <steadyfilm/capability.hpp>
+#include <steadyfilm/chart_individuals.hpp>
+#include <steadyfilm/chart_subgroup.hpp>
 #include <steadyfilm/core.hpp>
 #include <steadyfilm/distributions.hpp>
+#include <steadyfilm/summary.hpp>
 
 #include "reference.hpp"
 #include "support/roots.hpp"
@@ -53,6 +56,26 @@ Found present(const sf::CapabilityIndices& found) {
 
 const Register from_moments("capability_from_moments", [](const Args& args) {
   return present(sf::capability_indices(args.number("mean"), args.number("sigma_total"), window(args)));
+});
+
+const Register indices("capability_indices", [](const Args& args) {
+  const auto values = args.list("values");
+  const auto& estimator = args.word("estimator");
+  double sigma = 0.0;
+  if (estimator == "overall") {
+    sigma = sf::summarize(values).sd;
+  } else if (estimator == "mean_moving_range") {
+    sigma = sf::individuals_chart(values, {}, {}).sigma_within;
+  } else {
+    sf::SubgroupOptions options;
+    options.estimator = estimator == "mean_range" ? sf::WithinEstimator::mean_range
+                        : estimator == "mean_sd"  ? sf::WithinEstimator::mean_sd
+                                                  : sf::WithinEstimator::pooled_sd;
+    std::vector<std::size_t> offsets;
+    for (std::size_t at = 0; at <= values.size(); at += args.count("subgroup_size")) offsets.push_back(at);
+    sigma = sf::subgroup_chart(values, offsets, {}, options).within.sigma_within;
+  }
+  return present(sf::capability_indices(sf::summarize(values).mean, sigma, window(args)));
 });
 
 const Register cp_index("cp_index", [](const Args& args) {

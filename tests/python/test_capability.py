@@ -45,6 +45,16 @@ def _from_moments(args: Args) -> dict[str, Any]:
     return vars(sf.capability_indices(args.number("mean"), args.number("sigma_total"), **window))
 
 
+@adapter("capability_indices")
+def _indices(args: Args) -> dict[str, Any]:
+    size, estimator = args.count("subgroup_size"), args.word("estimator")
+    words = {} if estimator == "overall" else {"sigma_within": estimator}
+    subgroups = {"subgroup_size": size} if size > 1 else {}
+    found = sf.capability(args.list("values"), unit="", **subgroups, **words, **_window(args))
+    letter = "p" if estimator == "overall" else "c"
+    return {f"c{ending}": getattr(found, f"{letter}{ending}") for ending in ("p", "pk", "pu", "pl")}
+
+
 @adapter("cp_index")
 def _cp_index(args: Args) -> dict[str, Any]:
     return {"cp": sf.capability_indices(args.number("lower"), args.number("sigma_total"), **_window(args)).cp}
@@ -118,6 +128,7 @@ def example_results() -> list[Capability]:
         sf.capability(FILMS, unit="mil", lower=2.0, upper=2.2, target=2.1, stable=True),
         sf.capability(FILMS, unit="mil", lower=2.1),
         sf.capability(FILMS, unit="mil", upper=2.12, stable=False),
+        sf.capability(FILMS, unit="mil", lower=2.0, upper=2.2, subgroup_size=2, sigma_within="pooled_sd"),
     ]
 
 
@@ -276,6 +287,29 @@ def test_gaps_periods_and_excluded_rows_break_the_within_sigma() -> None:
     table = {"film": [1.0, 1.1, 3.0, 3.1], "time": hours}
     gap = sf.capability(table, "film", unit="mil", lower=0.5, time="time", longest_gap=timedelta(hours=2))
     assert gap.sigma_within == pytest.approx(0.1 / sf.d2(2))
+
+
+def test_within_sigma_from_subgroups_and_its_degrees_of_freedom() -> None:
+    by_range = sf.capability(FILMS, unit="mil", lower=2.0, subgroup_size=2)
+    assert by_range.within_estimator == "mean_range"
+    assert by_range.index("cpk").degrees_of_freedom == pytest.approx(sf.d2_star(4, 2).degrees_of_freedom)
+    pooled = sf.capability(FILMS, unit="mil", lower=2.0, subgroup_size=4, sigma_within="pooled_sd")
+    assert pooled.index("cpk").degrees_of_freedom == 6
+    assert pooled.index("ppk").degrees_of_freedom == 7
+    variances = [statistics.variance(FILMS[:4]), statistics.variance(FILMS[4:])]
+    assert pooled.sigma_within == pytest.approx(math.sqrt(statistics.fmean(variances)), rel=1e-12)
+    labels = ["a"] * 4 + ["b"] * 4
+    fewer = sf.capability(FILMS, unit="mil", lower=2.0, subgroup=labels, excluded=[False, True], sigma_within="mean_sd")
+    assert fewer.count == 4
+    assert fewer.made.options["excluded_subgroups"] == [2]
+    assert fewer.sigma_within == pytest.approx(statistics.stdev(FILMS[:4]) / sf.c4(4), rel=1e-12)
+    assert fewer.index("cpk").degrees_of_freedom == pytest.approx(3.0, rel=1e-9)
+    known = sf.capability(FILMS, unit="mil", lower=2.0, subgroup_size=2, sigma_within=0.03, degrees_of_freedom_within=40)
+    assert known.index("cpk").degrees_of_freedom == 40
+    with pytest.raises(sf.InvalidInputError, match="needs subgroup_size or subgroup"):
+        sf.capability(FILMS, unit="mil", lower=2.0, sigma_within="mean_range")
+    with pytest.raises(sf.InvalidInputError, match="is for single readings"):
+        sf.capability(FILMS, unit="mil", lower=2.0, sigma_within="mean_moving_range", subgroup_size=2)
 
 
 def test_missing_readings_are_refused_or_counted() -> None:
