@@ -414,6 +414,13 @@ def residual_days(found: Baseline, stream: str | None = None) -> tuple[Floats, .
     ----------
     stream : str, optional
         Only the points of that stream; days without any are left out.
+
+    Examples
+    --------
+    >>> days = ["2026-03-02"] * 3 + ["2026-03-03"] * 2
+    >>> found = baseline({"film": [2.1, 2.0, 2.2, 2.1, 2.0], "day": days}, "film", unit="mil", period="day")
+    >>> [day.size for day in residual_days(found)]
+    [3, 2]
     """
     if found.period is None and found.time is None:
         raise InvalidInputError("the baseline has neither times nor periods, so it has no days", argument="found")
