@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingDataWarning
 
-__all__ = ["Column", "Table", "labels", "make_table", "readings", "table", "times"]
+__all__ = ["Column", "Table", "labels", "make_table", "optional_numbers", "readings", "table", "times"]
 
 Floats = NDArray[np.float64]
 
@@ -127,6 +127,14 @@ def readings(data: Any, column: str | None = None, *, missing: str = "error", na
         frame=frame,
         name=name,
     )
+
+
+def optional_numbers(data: Any, column: str) -> Floats:
+    """One column of numbers as float64, NaN where a value is missing; for callers that list what is missing themselves."""
+    values, problems, _ = _numbers(table(data).column(column), column)
+    if problems:
+        raise DataProblemsError(problems)
+    return values.copy()
 
 
 def labels(data: Any, column: str | None = None, *, name: str = "labels") -> NDArray[np.object_]:

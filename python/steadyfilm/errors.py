@@ -36,7 +36,7 @@ class InvalidInputError(SteadyfilmError, ValueError):
 class DataProblem:
     """One thing that is wrong with the data.
 
-    ``row`` counts data rows from 1; 0 means the whole column or table.
+    ``row`` counts data rows from 1, in a file its lines from 1; 0 means the whole column or table.
     """
 
     column: str
@@ -46,17 +46,23 @@ class DataProblem:
 
 
 class DataProblemsError(InvalidInputError):
-    """All problems found in one set of data, as a table of column, row, value and reason."""
+    """All problems found in one set of data, as a table of column, row (in a file: line), value and reason."""
 
-    def __init__(self, problems: Sequence[DataProblem], *, advice: str = "", shown: int = 20) -> None:
+    def __init__(self, problems: Sequence[DataProblem], *, advice: str = "", shown: int = 20, file: str = "") -> None:
         self.problems = tuple(problems)
         self.advice = advice
+        self.file = file
         count = len(self.problems)
-        lines = [f"the data has {count} problem{'' if count == 1 else 's'}:"]
+        lines = [f"{file or 'the data'} has {count} problem{'' if count == 1 else 's'}:"]
         for problem in self.problems[:shown]:
-            where = f"row {problem.row}" if problem.row else "whole column"
-            value = f", value {problem.value}" if problem.value else ""
-            lines.append(f"  column '{problem.column}', {where}{value}: {problem.reason}")
+            place = [f"column '{problem.column}'"] if problem.column else []
+            if problem.row:
+                place.append(f"{'line' if file else 'row'} {problem.row}")
+            elif problem.column:
+                place.append("whole column")
+            if problem.value:
+                place.append(f"value {problem.value}")
+            lines.append(f"  {', '.join(place)}{': ' if place else ''}{problem.reason}")
         if count > shown:
             lines.append(f"  ... and {count - shown} more (all of them in .problems)")
         if advice:

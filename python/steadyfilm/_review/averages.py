@@ -1,0 +1,184 @@
+"""Readings to one average a unit and layer: repeats to location means, locations to the unit, layers by difference."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm._review.gather import Readings, SetAside
+
+if TYPE_CHECKING:
+    from steadyfilm.plan import Layer, Plan
+
+Floats = NDArray[np.float64]
+Attempts = Literal["first", "last"]
+
+USUAL_SHARE = 0.8
+"""A location that this share of the units has belongs to every unit; a unit without it is incomplete."""
+
+
+@dataclass(frozen=True)
+class LayerUnits:
+    """The units of one layer in the order of production.
+
+    ``average`` is NaN-free; units without a full set of locations are in ``incomplete`` and nowhere else.
+    """
+
+    layer: Layer
+    units: tuple[str, ...]
+    average: Floats
+    locations: tuple[str, ...]
+    spots: Floats
+    """Location means, shape (units, locations); NaN where a unit lacks an unusual location."""
+    time: NDArray[np.datetime64] | None
+    factors: dict[str, NDArray[np.object_]]
+    incomplete: tuple[tuple[str, str], ...]
+    """Unit, and what is missing of it."""
+    repeated: tuple[str, ...]
+    """Units that were measured again."""
+
+    def __len__(self) -> int:
+        return len(self.units)
+
+    def take(self, keep: NDArray[np.bool_]) -> LayerUnits:
+        """The same with some of the units."""
+        return dataclasses.replace(
+            self,
+            units=tuple(name for name, k in zip(self.units, keep, strict=True) if k),
+            average=self.average[keep],
+            spots=self.spots[keep],
+            time=None if self.time is None else self.time[keep],
+            factors={name: column[keep] for name, column in self.factors.items()},
+        )
+
+
+def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
+    """Take out what was entered twice: the same place, repeat and attempt again, or a whole unit equal to another.
+
+    A unit counts as a copy when it has at least six readings, not all equal, and another unit has the very same
+    ones in every place, repeat and layer: with two digits that does not happen by chance.
+    """
+    keep = np.ones(len(found.value), dtype=bool)
+    aside = []
+
+    def drop(rows: NDArray[np.intp], reason: str) -> None:
+        keep[rows] = False
+        for i in rows:
+            names = (found.units[found.unit[i]], found.readings[found.reading[i]], found.locations[found.location[i]])
+            aside.append(SetAside(int(found.line[i]), *names, f"{found.written[i]:.6g}", reason))
+
+    if found.repeat is not None:
+        seen: dict[tuple[int, int, int, str, int], int] = {}
+        place = zip(found.unit, found.reading, found.location, found.repeat, found.attempt, strict=True)
+        for i, key in enumerate(place):
+            if (first := seen.setdefault(key, i)) != i:
+                drop(np.array([i]), f"entered before, in {found.where} {found.line[first]}")
+    contents: dict[tuple[object, ...], int] = {}
+    order = np.lexsort((found.line, found.attempt, found.location, found.reading, found.unit))
+    order = order[keep[order] & (found.attempt[order] == 1)]
+    for rows in np.split(order, np.flatnonzero(np.diff(found.unit[order])) + 1):
+        values = found.value[rows]
+        if len(rows) < 6 or np.all(values == values[0]):
+            continue
+        key = (tuple(found.reading[rows]), tuple(found.location[rows]), tuple(values))
+        first = contents.setdefault(key, int(found.unit[rows[0]]))
+        if first != found.unit[rows[0]]:
+            drop(np.sort(rows), f"all {len(rows)} readings equal those of {found.units[first]}: a copied form?")
+    if keep.all():
+        return found, ()
+    return _take(found, keep), tuple(aside)
+
+
+def _take(found: Readings, keep: NDArray[np.bool_]) -> Readings:
+    return dataclasses.replace(
+        found,
+        unit=found.unit[keep],
+        reading=found.reading[keep],
+        location=found.location[keep],
+        repeat=None if found.repeat is None else found.repeat[keep],
+        value=found.value[keep],
+        written=found.written[keep],
+        time=None if found.time is None else found.time[keep],
+        attempt=found.attempt[keep],
+        factors={name: column[keep] for name, column in found.factors.items()},
+        line=found.line[keep],
+    )
+
+
+def unit_averages(found: Readings, plan: Plan, attempts: Attempts) -> tuple[LayerUnits, ...]:
+    """Every layer's unit averages, from each unit's first attempt (for charts) or its last at each location (for the verdict)."""
+    spots = {name: _location_means(found, code, attempts) for code, name in enumerate(found.readings)}
+    return tuple(_layer_units(found, layer, spots) for layer in plan.layers)
+
+
+def _location_means(found: Readings, reading: int, attempts: Attempts) -> Floats:
+    """Mean over repeats, shape (units, locations); NaN where there is none."""
+    shape = (len(found.units), len(found.locations))
+    rows = np.flatnonzero(found.reading == reading)
+    unit, location, attempt = found.unit[rows], found.location[rows], found.attempt[rows]
+    if attempts == "first":
+        chosen = np.full(shape[0], np.iinfo(np.int64).max)
+        np.minimum.at(chosen, unit, attempt)
+        rows = rows[attempt == chosen[unit]]
+    else:
+        latest = np.full(shape, np.iinfo(np.int64).min)
+        np.maximum.at(latest, (unit, location), attempt)
+        rows = rows[attempt == latest[unit, location]]
+    at = (found.unit[rows], found.location[rows])
+    count = np.zeros(shape)
+    total = np.zeros(shape)
+    np.add.at(count, at, 1.0)
+    np.add.at(total, at, found.value[rows])
+    return np.divide(total, count, out=np.full(shape, np.nan), where=count > 0)
+
+
+def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> LayerUnits:
+    film = spots[layer.source] if layer.minus is None else spots[layer.source] - spots[layer.minus]
+    there = ~np.isnan(film)
+    # A unit belongs to the layer if it has any reading of it, usable or not in this difference.
+    started = ~np.isnan(spots[layer.source]).all(axis=1)
+    if layer.minus is not None:
+        started |= ~np.isnan(spots[layer.minus]).all(axis=1)
+    usual = there[there.any(axis=1)].mean(axis=0) >= USUAL_SHARE if there.any() else np.zeros(len(found.locations), dtype=bool)
+    full = there[:, usual].all(axis=1) & there.any(axis=1)
+    incomplete = []
+    for u in np.flatnonzero(started & ~full):
+        if not there[u].any():
+            gone = layer.source if np.isnan(spots[layer.source][u]).all() or layer.minus is None else layer.minus
+            incomplete.append((found.units[u], f"no usable reading of '{gone}'"))
+        else:
+            names = [name for name, wanted, ok in zip(found.locations, usual, there[u], strict=True) if wanted and not ok]
+            incomplete.append((found.units[u], f"no usable reading at {', '.join(names)}"))
+
+    code = found.readings.index(layer.source)
+    rows = np.flatnonzero(found.reading == code)
+    first = np.full(len(found.units), -1, dtype=np.intp)
+    # The earliest row of the first attempt says when, by whom and with what.
+    for i in rows[np.lexsort((found.line[rows], found.attempt[rows]))][::-1]:
+        first[found.unit[i]] = i
+    members = np.flatnonzero(full)
+    start = first[members]
+    order = np.arange(len(members))
+    if found.time is not None:
+        order = np.lexsort((found.line[start], found.time[start]))
+    else:
+        order = np.argsort(found.line[start], kind="stable")
+    members, start = members[order], start[order]
+    with np.errstate(invalid="ignore"):
+        average = np.nanmean(film[members], axis=1) if len(members) else np.empty(0)
+    again = found.unit[rows[found.attempt[rows] > 1]]
+    return LayerUnits(
+        layer=layer,
+        units=tuple(found.units[u] for u in members),
+        average=average,
+        locations=found.locations,
+        spots=film[members],
+        time=None if found.time is None else found.time[start],
+        factors={name: column[start] for name, column in found.factors.items()},
+        incomplete=tuple(incomplete),
+        repeated=tuple(found.units[u] for u in dict.fromkeys(again.tolist())),
+    )

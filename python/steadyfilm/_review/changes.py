@@ -1,0 +1,274 @@
+"""What changed, where, from when to when: steps and drifts over all units or one stream.
+
+A change is told only if quiet series, simulated under everything the baseline leaves open about the noise, seldom show
+as much anywhere in the same search. Recorded stretches (a batch, say) are few, so they are also searched by themselves
+and need less. Changes are found one after another and moved about until none explains more elsewhere; because the
+first one found can lead astray when several overlap, the search starts from each scope and shape and the best whole
+account wins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm._review.noise import Noise, fit_noise, simulate_noise
+from steadyfilm._review.search import Change, Named, Pairs, Scope, Search, Series, Weighed, all_pairs, block_edges, crossed
+
+__all__ = ["Change", "Found", "Named", "Scan", "Scope", "Series", "find_changes"]
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.intp]
+
+MOST_BLOCKS = 64
+MOST_CHANGES = 8
+QUIET_SERIES = 1000
+DEBUG=False
+SET_95 = 3.68
+"""Log likelihood below the best that a start may lie and still be in the 95 % set of a step's start: from
+P(2 log LR <= x) -> (1 - exp(-x/2))^2 for independent points, solved for 95 %."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """One change with its size, its interval and how sure its ends are. Units count from the month's first."""
+
+    change: Change
+    size: float
+    """Of a step; of a drift its growth a day."""
+    error: float
+    """Half width of the interval of the size."""
+    by_scope: tuple[tuple[int, float, float], ...]
+    """Scope, size and half width on each stream apart."""
+    explained: float
+    """Twice the log likelihood ratio against no such change, all others kept."""
+    other_shape: float
+    """The same for the best change of the other shape about there."""
+    threshold: float
+    starts: tuple[int, int]
+    """Earliest and latest start in the 95 % set."""
+    ends: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Scan:
+    """All changes of one series, and the noise they were judged against."""
+
+    changes: tuple[Found, ...]
+    noise: Noise
+    tested: int
+    """How many candidate changes a search compares."""
+    threshold: float
+    named_threshold: float
+
+
+@dataclass(frozen=True)
+class _Bars:
+    """What a change must explain to be told."""
+
+    free: float
+    named: float
+
+    def of(self, change: Change) -> float:
+        return self.free if change.named is None else self.named
+
+
+def find_changes(series: Series, *, significance: float, shortest: int, level: float, seed: int) -> Scan:
+    """All changes that quiet series would seldom show.
+
+    Parameters
+    ----------
+    series : Series
+    significance : float
+        Chance that a quiet month shows any change in the search over all starts and ends, and the same again in the
+        search over recorded stretches.
+    shortest : int
+        Fewest units of a change.
+    level : float
+        Confidence level of the intervals.
+    seed : int
+        Of the simulation; the same seed gives the same answer.
+    """
+    rng = np.random.default_rng(seed)
+    fit = slice(0, series.first) if series.first else slice(None)
+    days = int(series.day.max()) + 1
+    noise = fit_noise(series.values[fit], independent(series.known[fit]), series.day[fit], length=days, draws=QUIET_SERIES, rng=rng)
+    edges = block_edges(series.day[series.first :], MOST_BLOCKS)
+    if noise.sigma_unit <= 0 or len(edges) < 3:
+        return Scan((), noise, 0, np.inf, np.inf)
+    search = Search(series, noise, shortest)
+    quiet = simulate_noise(noise, series.day, rng)
+    pairs = all_pairs(edges)
+    nothing = np.empty((len(series.values), 0))
+    tested, top = 0, np.zeros(QUIET_SERIES)
+    for _, _, start, _, gains in search.scan(pairs, nothing, quiet):
+        tested += len(start)
+        top = np.maximum(top, gains.max(axis=0))
+    named, columns = search.named
+    named_top = np.zeros(QUIET_SERIES)
+    if named:
+        clean = search.cleaned(columns, nothing)
+        information = np.einsum("nc,nc->c", clean, columns)
+        seen = information > 1e-9
+        named_top = ((clean[:, seen].T @ quiet) ** 2 / information[seen, None] / noise.sigma_unit**2).max(axis=0)
+    bars = _Bars(
+        float(np.quantile(top, 1 - significance)), float(np.quantile(named_top, 1 - significance)) if named else np.inf
+    )
+    kept = _best_account(search, pairs, bars)
+    changes = tuple(_described(search, pairs, kept, i, quiet, level, bars) for i in range(len(kept)))
+    return Scan(changes, noise, tested + len(named), bars.free, bars.named)
+
+
+def independent(columns: Floats) -> Floats:
+    """The columns that are no combination of those before them."""
+    keep: list[int] = []
+    for j in range(columns.shape[1]):
+        if np.linalg.matrix_rank(columns[:, [*keep, j]]) > len(keep):
+            keep.append(j)
+    return columns[:, keep]
+
+
+def _best_account(search: Search, pairs: Pairs, bars: _Bars) -> list[Change]:
+    """The set of changes that explains most beyond what its changes must explain, from several beginnings."""
+    nothing = np.empty((len(search.series.values), 0))
+    beginnings = []
+    for s in range(len(search.series.scopes)):
+        found = [search.best(pairs, nothing, shape, s) for shape in ("step", "drift")] + [search.best_named(nothing, s)]
+        beginnings += [x for x in found if x is not None and x.explained > bars.of(x.change)]
+    best: list[Change] = []
+    score = 0.0
+    for first in dict.fromkeys(x.change for x in sorted(beginnings, key=lambda x: -x.explained)):
+        account = _grown(search, pairs, bars, first)
+        gain = search.total(account) - sum(bars.of(x) for x in account) if account else 0.0
+        if DEBUG: print('       acc',first,round(search.total(account) if account else 0,1),round(gain,1),[(x.shape,x.scope,x.start,x.end,x.named) for x in account])
+        if gain > score + 1e-9:
+            best, score = account, gain
+    return sorted(best, key=lambda x: (x.start, x.end, x.scope))
+
+
+def _grown(search: Search, pairs: Pairs, bars: _Bars, first: Change) -> list[Change]:
+    """Add changes while they explain enough; the first one keeps its scope and shape until all are found."""
+    kept = [first]
+    while len(kept) < MOST_CHANGES:
+        kept = _refined(search, pairs, kept, held=True)
+        columns = search.columns(kept)
+        found = [search.best(pairs, columns), search.best_named(columns)]
+        passing = [x for x in found if x is not None and x.explained > bars.of(x.change)]
+        if not passing:
+            break
+        kept = [*kept, max(passing, key=lambda x: x.explained - bars.of(x.change)).change]
+    kept = _refined(search, pairs, kept, held=False)
+    while kept:
+        gains = [_alone(search, kept, i) / bars.of(x) for i, x in enumerate(kept)]
+        worst = int(np.argmin(gains))
+        if gains[worst] > 1:
+            break
+        kept = kept[:worst] + kept[worst + 1 :]
+    return kept
+
+
+def _alone(search: Search, kept: Sequence[Change], i: int) -> float:
+    """What one change explains beside the others."""
+    others = search.columns([x for j, x in enumerate(kept) if j != i])
+    return float(search.explained(search.column(kept[i])[:, None], others)[0])
+
+
+def _refined(search: Search, pairs: Pairs, kept: list[Change], *, held: bool) -> list[Change]:
+    """Move each change to where it explains most beside the others, until none moves."""
+    kept = list(kept)
+    for _ in range(4):
+        before = list(kept)
+        for i, x in enumerate(kept):
+            others = search.columns([y for j, y in enumerate(kept) if j != i])
+            if held and i == 0:
+                rough = None if x.named is not None else search.best(pairs, others, x.shape, x.scope)
+            else:
+                rough = search.best(pairs, others)
+            if rough is not None:
+                kept[i] = _to_the_unit(search, pairs, rough, others, held and i == 0).change
+        if kept == before:
+            break
+    return kept
+
+
+def _to_the_unit(search: Search, pairs: Pairs, rough: Weighed, others: Floats, held: bool) -> Weighed:
+    """The same change with its ends to the unit, or the recorded stretch that the data do not tell from it."""
+    x = rough.change
+    near = crossed(_between_blocks(pairs, x.start), _between_blocks(pairs, x.end))
+    fine = search.best(near, others, x.shape, x.scope) or rough
+    named = search.best_named(others, x.scope if held else None)
+    if named is not None and x.shape == "step" and named.explained > fine.explained - 2 * SET_95:
+        return named
+    return fine
+
+
+def _between_blocks(pairs: Pairs, at: int) -> Codes:
+    edges = np.unique(np.concatenate(pairs))
+    k = int(np.searchsorted(edges, at))
+    low, high = edges[max(k - 1, 0)], edges[min(k + 1, len(edges) - 1)]
+    return np.arange(low, high + 1) if high - low < 64 else np.unique(np.linspace(low, high, 64).round().astype(np.intp))
+
+
+def _described(
+    search: Search, pairs: Pairs, kept: Sequence[Change], i: int, quiet: Floats, level: float, bars: _Bars
+) -> Found:
+    x = kept[i]
+    others = search.columns([y for j, y in enumerate(kept) if j != i])
+    column = search.column(x)
+    gain = float(search.explained(column[:, None], others)[0])
+    size, error = _size(search, column[:, None], others, quiet, level)[0]
+    other = search.best(pairs, others, "drift" if x.shape == "step" else "step", x.scope)
+    streams = [s for s in range(1, len(search.series.scopes)) if (search.series.scopes[s].units & (column != 0)).sum() >= 2]
+    apart = [s for s in range(1, len(search.series.scopes)) if x.scope == 0 or s != x.scope]
+    by_scope: tuple[tuple[int, float, float], ...] = ()
+    if x.scope == 0 and streams:
+        # Each stream with its own size, all at once.
+        split = np.column_stack([column * search.series.scopes[s].units for s in streams])
+        by_scope = tuple((s, *found) for s, found in zip(streams, _size(search, split, others, quiet, level), strict=True))
+    elif x.scope:
+        at = np.column_stack([search.column(Change(x.shape, s, x.start, x.end)) for s in (x.scope, *apart)])
+        which = [k for k in range(at.shape[1]) if (at[:, k] != 0).sum() >= 2]
+        found = _size(search, at[:, which], others, quiet, level)
+        by_scope = tuple(((x.scope, *apart)[k], *values) for k, values in zip(which, found, strict=True))
+    return Found(
+        change=x,
+        size=size,
+        error=error,
+        by_scope=by_scope,
+        explained=gain,
+        other_shape=other.explained if other else 0.0,
+        threshold=bars.of(x),
+        starts=_set(search, x, others, gain, "start"),
+        ends=_set(search, x, others, gain, "end"),
+    )
+
+
+def _set(search: Search, x: Change, others: Floats, gain: float, which: str) -> tuple[int, int]:
+    """Earliest and latest start (or end) that the data do not tell from the one found."""
+    if which == "start":
+        pairs = crossed(_candidates(0, x.end - 1, x.start), np.array([x.end], dtype=np.intp))
+    else:
+        pairs = crossed(np.array([x.start], dtype=np.intp), _candidates(x.start + 1, search.length, x.end))
+    low, high = (x.start, x.start) if which == "start" else (x.end, x.end)
+    for _, _, start, end, gains in search.scan(pairs, others, search.series.values[:, None], x.shape, x.scope):
+        near = (start if which == "start" else end)[gains[:, 0] > gain - 2 * SET_95]
+        if len(near):
+            low, high = min(low, int(near.min())), max(high, int(near.max()))
+    return low, high
+
+
+def _candidates(low: int, high: int, at: int) -> Codes:
+    close = np.arange(max(low, at - 200), min(high, at + 200) + 1)
+    return np.unique(np.concatenate([np.linspace(low, high, 64).round().astype(np.intp), close]))
+
+
+def _size(search: Search, columns: Floats, others: Floats, quiet: Floats, level: float) -> list[tuple[float, float]]:
+    """Sizes of changes, estimated together, with half widths: how far from 0 quiet series' estimates lie in that share."""
+    clean = search.cleaned(columns, others)
+    inverse = np.linalg.pinv(clean.T @ columns, hermitian=True)
+    sizes = inverse @ (clean.T @ search.series.values)
+    half = np.quantile(np.abs(inverse @ (clean.T @ quiet)), level, axis=1)
+    return [(float(size), float(error)) for size, error in zip(sizes, half, strict=True)]

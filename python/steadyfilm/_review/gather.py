@@ -1,0 +1,251 @@
+"""Rows of a table to readings in the working unit; what cannot be a reading of this layer is set aside, with its line and reason."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm import _input
+from steadyfilm._files import Cells
+from steadyfilm._format import number
+from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
+from steadyfilm.units import MICROMETERS_PER_MIL, length_unit
+
+if TYPE_CHECKING:
+    from steadyfilm.plan import Plan
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """One row that takes no part: where it is, what it says, and why."""
+
+    line: int
+    unit: str
+    reading: str
+    location: str
+    value: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Readings in the order of the table. Codes point into the tuple of the same name in plural."""
+
+    file: str
+    units: tuple[str, ...]
+    readings: tuple[str, ...]
+    locations: tuple[str, ...]
+    unit: Codes
+    reading: Codes
+    location: Codes
+    repeat: NDArray[np.object_] | None
+    value: Floats
+    """In the working unit."""
+    written: Floats
+    """As written in the file."""
+    time: NDArray[np.datetime64] | None
+    attempt: NDArray[np.int64]
+    factors: dict[str, NDArray[np.object_]]
+    line: NDArray[np.int64]
+    set_aside: tuple[SetAside, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def where(self) -> str:
+        """What a row's number counts."""
+        return "line" if self.file else "row"
+
+
+class _Frame:
+    """Any table behind the same few questions that a file answers."""
+
+    def __init__(self, data: Any) -> None:
+        self.table = _input.table(data)
+        self.file = ""
+        self.lines = list(range(1, self.table.height + 1))
+
+    def text(self, column: str) -> list[str]:
+        labels = _input.labels(self.table.column(column), name=column)
+        return ["" if label is None else str(label).strip() for label in labels]
+
+    def numbers(self, column: str) -> Floats:
+        return _input.optional_numbers(self.table, column)
+
+    def times(self, column: str) -> NDArray[np.datetime64]:
+        return _input.times(self.table, column)
+
+
+def gather(data: Any, plan: Plan) -> Readings:
+    """The readings of a table that the plan asks for, in the working unit, first screened one by one.
+
+    Raises
+    ------
+    DataProblemsError
+        A column that is not there, cells that are no numbers or times, a layer without any reading, or more rows
+        set aside than kept.
+    """
+    source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
+    columns = plan.columns
+    height = len(source.lines)
+    if not height:
+        raise DataProblemsError([DataProblem("", 0, "", "the table has no rows")], file=source.file)
+    parts = [source.text(name) for name in columns.unit]
+    unit_text = parts[0] if len(parts) == 1 else [" / ".join(row) if all(row) else "" for row in zip(*parts, strict=True)]
+    written = source.numbers(columns.value)
+    reading_text = source.text(columns.layer) if columns.layer else [plan.layers[0].source] * height
+    location_text = source.text(columns.location) if columns.location else [""] * height
+    wanted = dict.fromkeys(name for layer in plan.layers for name in (layer.minus, layer.source) if name is not None)
+    _refuse_absent_layers(wanted, reading_text, source.file, columns.layer)
+
+    names = dict.fromkeys([*plan.streams, *plan.adjust, *plan.candidates])
+    factors = {name: np.array(source.text(name), dtype=object) for name in names}
+    attempt = np.ones(height, dtype=np.int64)
+    if columns.attempt:
+        given = source.numbers(columns.attempt)
+        attempt = np.where(np.isnan(given), 1.0, given).astype(np.int64)
+    measure = source.text(columns.unit_of_measure) if columns.unit_of_measure else None
+    value, wrong_unit = _converted(written, measure, plan)
+
+    reasons: list[str | None] = [None] * height
+    for i in range(height):
+        if not unit_text[i]:
+            reasons[i] = "no unit named"
+        elif not reading_text[i]:
+            reasons[i] = "no layer named"
+        elif columns.location and not location_text[i]:
+            reasons[i] = "no location named"
+        elif i in wrong_unit:
+            reasons[i] = wrong_unit[i]
+        elif np.isnan(written[i]):
+            reasons[i] = "reading is missing"
+    usable = np.array([reason is None for reason in reasons])
+    known = np.array([text in wanted for text in reading_text])
+    _set_implausible_aside(value, written, reading_text, usable & known, plan, reasons)
+
+    keep = np.array([reason is None for reason in reasons]) & known
+    aside = [
+        SetAside(source.lines[i], unit_text[i], reading_text[i], location_text[i], _text(written[i], measure, i), reason)
+        for i, reason in enumerate(reasons)
+        if reason is not None and (known[i] or not reading_text[i])
+    ]
+    if 2 * len(aside) > len(aside) + int(keep.sum()):
+        problems = [DataProblem(columns.value, item.line, item.value, item.reason) for item in aside]
+        raise DataProblemsError(problems, advice="More rows are unusable than usable; nothing was reviewed.", file=source.file)
+    strange = Counter(text for text, ok in zip(reading_text, known, strict=True) if text and not ok)
+    notes = [f"{count} readings of '{text}' belong to no layer of the plan" for text, count in strange.items()]
+
+    rows = np.flatnonzero(keep)
+    units, unit = _coded(unit_text, rows)
+    readings, reading = _coded(reading_text, rows, tuple(wanted))
+    locations, location = _coded(location_text, rows)
+    return Readings(
+        file=source.file,
+        units=units,
+        readings=readings,
+        locations=locations,
+        unit=unit,
+        reading=reading,
+        location=location,
+        repeat=np.array(source.text(columns.repeat), dtype=object)[rows] if columns.repeat else None,
+        value=value[rows],
+        written=written[rows],
+        time=source.times(columns.time)[rows] if columns.time else None,
+        attempt=attempt[rows],
+        factors={name: column[rows] for name, column in factors.items()},
+        line=np.array(source.lines, dtype=np.int64)[rows],
+        set_aside=tuple(aside),
+        notes=tuple(notes),
+    )
+
+
+def _refuse_absent_layers(wanted: dict[str, None], present: Sequence[str], file: str, column: str | None) -> None:
+    have = dict.fromkeys(present)
+    absent = [name for name in wanted if name not in have]
+    if absent:
+        raise DataProblemsError(
+            [DataProblem(column or "", 0, repr(name), "no row has this reading, which the plan's [[layers]] name") for name in absent],
+            advice=f"Readings present: {', '.join(repr(name) for name in list(have)[:12])}.",
+            file=file,
+        )
+
+
+def _converted(written: Floats, measure: list[str] | None, plan: Plan) -> tuple[Floats, dict[int, str]]:
+    """Values in the working unit, and the rows whose unit of measure is unknown."""
+    wanted = plan.measure.unit
+    if wanted == "unstated":
+        return written.copy(), {}
+    wrong: dict[int, str] = {}
+    kinds: dict[str, str] = {}
+    given = []
+    for i, text in enumerate(measure if measure is not None else [plan.measure.written_in or wanted] * len(written)):
+        if text not in kinds:
+            try:
+                kinds[text] = length_unit(text)
+            except InvalidInputError:
+                kinds[text] = ""
+        if not kinds[text]:
+            wrong[i] = f"unknown unit of measure '{text}'"
+        given.append(kinds[text])
+    other = np.array([kind not in ("", wanted) for kind in given])
+    scaled = written / MICROMETERS_PER_MIL if wanted == "mil" else written * MICROMETERS_PER_MIL
+    return np.where(other, scaled, written), wrong
+
+
+def _set_implausible_aside(
+    value: Floats,
+    written: Floats,
+    reading_text: Sequence[str],
+    usable: NDArray[np.bool_],
+    plan: Plan,
+    reasons: list[str | None],
+) -> None:
+    """Mark what no gauge could have shown of this layer. The median stands for the layer: half the rows may be wrong."""
+    length = plan.measure.unit != "unstated"
+    text = np.array(reading_text, dtype=object)
+    factor = plan.measure.implausible_factor
+    for name in dict.fromkeys(text[usable]):
+        rows = np.flatnonzero(usable & (text == name))
+        center = float(np.median(value[rows]))
+        for i in rows:
+            x = float(value[i])
+            if plan.measure.plausible is not None:
+                low, high = plan.measure.plausible
+                outside = not low <= x <= high
+                reason = f"outside the plan's plausible range {number(low)} to {number(high)}"
+            elif length and x <= 0:
+                outside, reason = True, "a thickness is above zero"
+            else:
+                outside = center > 0 and not center / factor <= x <= center * factor
+                reason = f"more than {number(factor)} times away from the median {number(center, 3)} of '{name}'"
+            if outside:
+                reasons[i] = reason + (_slip(x, center) if length and x > 0 and center > 0 else "")
+
+
+def _slip(value: float, center: float) -> str:
+    for wrong, word in ((value / MICROMETERS_PER_MIL, "um typed as mil"), (value * MICROMETERS_PER_MIL, "mil typed as um")):
+        if 0.5 < wrong / center < 2.0:
+            return f"; {number(wrong, 3)} would fit: {word}?"
+    return ""
+
+
+def _text(value: float, measure: list[str] | None, i: int) -> str:
+    if np.isnan(value):
+        return ""
+    return f"{number(value, 6)} {measure[i]}".rstrip() if measure else number(value, 6)
+
+
+def _coded(text: Sequence[str], rows: Codes, first: tuple[str, ...] = ()) -> tuple[tuple[str, ...], Codes]:
+    """Labels in order of appearance, after those given, and each row's code."""
+    codes = {name: i for i, name in enumerate(first)}
+    out = np.empty(len(rows), dtype=np.intp)
+    for k, i in enumerate(rows):
+        out[k] = codes.setdefault(text[i], len(codes))
+    return tuple(codes), out
