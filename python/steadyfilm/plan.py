@@ -134,6 +134,8 @@ class EventLog(_Section):
     time: Name = "time"
     text: Names
     """Columns that together say what was done, in reading order."""
+    kind: Names = ()
+    """Columns that say what kind of thing was done; a kind that is done all the time explains nothing. All of ``text`` if left out."""
     layer: Name | None = None
     """Column naming the layer that an entry concerns; entries without one concern all."""
 
@@ -141,7 +143,7 @@ class EventLog(_Section):
 class Rules(_Section):
     """Which points are signals."""
 
-    points: tuple[Name, ...] = ("1of1_beyond3_either",)
+    points: tuple[Name, ...] = ("1of1_beyond3_one",)
     smoothing: Annotated[float, Field(ge=0, le=1)] = 0.2
     """Weight of the newest point in the EWMA; 0 leaves the EWMA out."""
     ewma_multiple: Annotated[float, Field(gt=0)] = 2.86

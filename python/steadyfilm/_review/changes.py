@@ -26,7 +26,6 @@ Codes = NDArray[np.intp]
 MOST_BLOCKS = 64
 MOST_CHANGES = 8
 QUIET_SERIES = 1000
-DEBUG=False
 SET_95 = 3.68
 """Log likelihood below the best that a start may lie and still be in the 95 % set of a step's start: from
 P(2 log LR <= x) -> (1 - exp(-x/2))^2 for independent points, solved for 95 %."""
@@ -59,6 +58,8 @@ class Scan:
 
     changes: tuple[Found, ...]
     noise: Noise
+    levels: tuple[tuple[float, float], ...]
+    """Size and half width of each contrast of usual levels, the changes taken into account; NaN where it cannot be told."""
     tested: int
     """How many candidate changes a search compares."""
     threshold: float
@@ -98,7 +99,7 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
     noise = fit_noise(series.values[fit], independent(series.known[fit]), series.day[fit], length=days, draws=QUIET_SERIES, rng=rng)
     edges = block_edges(series.day[series.first :], MOST_BLOCKS)
     if noise.sigma_unit <= 0 or len(edges) < 3:
-        return Scan((), noise, 0, np.inf, np.inf)
+        return Scan((), noise, ((np.nan, np.nan),) * len(series.contrasts), 0, np.inf, np.inf)
     search = Search(series, noise, shortest)
     quiet = simulate_noise(noise, series.day, rng)
     pairs = all_pairs(edges)
@@ -119,7 +120,8 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
     )
     kept = _best_account(search, pairs, bars)
     changes = tuple(_described(search, pairs, kept, i, quiet, level, bars) for i in range(len(kept)))
-    return Scan(changes, noise, tested + len(named), bars.free, bars.named)
+    levels = _level_sizes(search, kept, quiet, level)
+    return Scan(changes, noise, levels, tested + len(named), bars.free, bars.named)
 
 
 def independent(columns: Floats) -> Floats:
@@ -143,7 +145,6 @@ def _best_account(search: Search, pairs: Pairs, bars: _Bars) -> list[Change]:
     for first in dict.fromkeys(x.change for x in sorted(beginnings, key=lambda x: -x.explained)):
         account = _grown(search, pairs, bars, first)
         gain = search.total(account) - sum(bars.of(x) for x in account) if account else 0.0
-        if DEBUG: print('       acc',first,round(search.total(account) if account else 0,1),round(gain,1),[(x.shape,x.scope,x.start,x.end,x.named) for x in account])
         if gain > score + 1e-9:
             best, score = account, gain
     return sorted(best, key=lambda x: (x.start, x.end, x.scope))
@@ -272,3 +273,20 @@ def _size(search: Search, columns: Floats, others: Floats, quiet: Floats, level:
     sizes = inverse @ (clean.T @ search.series.values)
     half = np.quantile(np.abs(inverse @ (clean.T @ quiet)), level, axis=1)
     return [(float(size), float(error)) for size, error in zip(sizes, half, strict=True)]
+
+
+def _level_sizes(search: Search, kept: Sequence[Change], quiet: Floats, level: float) -> tuple[tuple[float, float], ...]:
+    """Differences of usual levels, changes estimated with them."""
+    contrasts = search.series.contrasts
+    if not len(contrasts):
+        return ()
+    columns = np.column_stack([search.series.known, search.columns(kept)])
+    wide = np.column_stack([contrasts, np.zeros((len(contrasts), len(kept)))])
+    weighted = search.precision.times(columns)
+    gram = columns.T @ weighted
+    inverse = np.linalg.pinv(gram, hermitian=True)
+    told = np.abs(wide @ inverse @ gram - wide).max(axis=1) < 1e-6
+    rows = wide @ inverse @ weighted.T
+    sizes = rows @ search.series.values
+    half = np.quantile(np.abs(rows @ quiet), level, axis=1)
+    return tuple((float(a), float(b)) if ok else (np.nan, np.nan) for a, b, ok in zip(sizes, half, told, strict=True))

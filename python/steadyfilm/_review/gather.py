@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from steadyfilm import _input
 from steadyfilm._files import Cells
 from steadyfilm._format import number
+from steadyfilm._review.words import Event
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.units import MICROMETERS_PER_MIL, length_unit
 
@@ -249,3 +250,36 @@ def _coded(text: Sequence[str], rows: Codes, first: tuple[str, ...] = ()) -> tup
     for k, i in enumerate(rows):
         out[k] = codes.setdefault(text[i], len(codes))
     return tuple(codes), out
+
+
+def short_of_readings(found: Readings) -> tuple[str, ...]:
+    """Places of a unit with fewer readings than is usual for their layer, first attempt."""
+    notes = []
+    first = found.attempt == 1
+    for code, name in enumerate(found.readings):
+        at = np.flatnonzero((found.reading == code) & first)
+        if not len(at):
+            continue
+        places = Counter(zip(found.unit[at].tolist(), found.location[at].tolist(), strict=True))
+        usual = Counter(places.values()).most_common(1)[0][0]
+        for (unit, location), count in places.items():
+            if count < usual:
+                where = f" at {found.locations[location]}" if found.locations[location] else ""
+                notes.append(f"{found.units[unit]}: {count} of {usual} usable readings of '{name}'{where}")
+    return tuple(notes)
+
+
+def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
+    """The entries of an event log, in order of time; entries without a time are left out."""
+    options = plan.events
+    if options is None:
+        return ()
+    source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
+    time = source.times(options.time)
+    text = list(zip(*(source.text(name) for name in options.text), strict=True))
+    kind = list(zip(*(source.text(name) for name in options.kind or options.text), strict=True))
+    layer = source.text(options.layer) if options.layer else [""] * len(text)
+    order = np.argsort(time, kind="stable")
+    return tuple(
+        Event(time[i], " ".join(word for word in text[i] if word), " ".join(kind[i]), layer[i]) for i in order if not np.isnat(time[i])
+    )

@@ -8,7 +8,7 @@ differences of cumulated sums, so that one pass serves them all.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,8 @@ class Series:
     scopes: tuple[Scope, ...]
     """The first one holds all units."""
     named: tuple[Named, ...] = ()
+    contrasts: Floats = field(default_factory=lambda: np.empty((0, 0)))
+    """Rows of weights on ``known`` whose sizes are wanted beside the changes: differences of levels."""
 
 
 @dataclass(frozen=True)
@@ -192,25 +194,24 @@ class Search:
             fits = units >= self.shortest
             if first == 0:
                 fits &= flags.sum() - units >= self.shortest
-            by_day = [self._by_day(part, edges, low, high) for part in (flags, timed)]
-            by_level = [over(part, weighted[first:]) for part in (flags, timed)]
-            shared_day = [days @ self.precision.middle for days in by_day]
-            shared_level = [levels @ inverse for levels in by_level]
+            by_day = [self._by_day(part, edges) for part in (flags, timed)]
+            by_level = [_cumulative(part[:, None] * weighted[first:], edges) for part in (flags, timed)]
 
-            def form(i: int, j: int, direct: Floats, day: list[Floats], level: list[Floats], own: tuple[list[Floats], list[Floats]]) -> Floats:
-                """x_i' P x_j for every interval."""
-                return np.asarray(direct - np.einsum("pd,pd->p", own[0][i], day[j]) - np.einsum("pk,pk->p", own[1][i], level[j]))
+            def form(i: int, j: int, direct: Floats, day: list[Floats], level: list[Floats]) -> Floats:
+                """x_i' P x_j for every interval, from the same between edges."""
+                shared = day[i] @ self.precision.middle @ day[j].T + level[i] @ inverse @ level[j].T
+                diagonal = np.diagonal(shared)
+                return np.asarray(direct - (diagonal[high] + diagonal[low] - shared[high, low] - shared[low, high]))
 
-            own = (shared_day, shared_level)
-            information = form(0, 0, units, by_day, by_level, own)
+            information = form(0, 0, units, by_day, by_level)
             product = over(flags, clean)
             seen = fits & (information > LEAST_INFORMATION * np.maximum(units, 1.0))
             if seen.any() and shape in (None, "step"):
                 gains = product[seen] ** 2 / information[seen, None] / self.scale**2
                 yield "step", s, edges[low[seen]], edges[high[seen]], gains
             if shape in (None, "drift"):
-                cross = form(0, 1, over(flags, timed[:, None])[:, 0], by_day, by_level, own)
-                square = form(1, 1, over(timed, timed[:, None])[:, 0], by_day, by_level, own)
+                cross = form(0, 1, over(flags, timed[:, None])[:, 0], by_day, by_level)
+                square = form(1, 1, over(timed, timed[:, None])[:, 0], by_day, by_level)
                 ramp = over(timed, clean) + origin[:, None] * product
                 ramp_information = square + 2.0 * origin * cross + origin**2 * information
                 seen = fits & (span >= SHORTEST_DRIFT - 1) & (ramp_information > LEAST_INFORMATION * np.maximum(units, 1.0))
@@ -218,13 +219,12 @@ class Search:
                     gains = ramp[seen] ** 2 / ramp_information[seen, None] / self.scale**2
                     yield "drift", s, edges[low[seen]], edges[high[seen]], gains
 
-    def _by_day(self, part: Floats, edges: Codes, low: Codes, high: Codes) -> Floats:
-        block = np.searchsorted(edges, np.arange(len(part)), side="right") - 1
-        inside = (block >= 0) & (block < len(edges) - 1)
-        sums = np.zeros((len(edges), self.precision.days))
-        np.add.at(sums, (block[inside] + 1, self.series.day[self.series.first :][inside]), part[inside])
-        total = np.cumsum(sums, axis=0)
-        return np.asarray(total[high] - total[low])
+    def _by_day(self, part: Floats, edges: Codes) -> Floats:
+        """Sums by day over the units before each edge."""
+        block = np.searchsorted(edges, np.arange(len(part)), side="right")
+        sums = np.zeros((len(edges) + 1, self.precision.days))
+        np.add.at(sums, (block, self.series.day[self.series.first :]), part)
+        return np.asarray(np.cumsum(sums, axis=0)[:-1])
 
 
 def _cumulative(columns: Floats, edges: Codes) -> Floats:

@@ -1,0 +1,159 @@
+"""Unit averages of a layer as a series: usual levels of streams and adjusted factors, working days, and what was recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm._review.averages import LayerUnits
+from steadyfilm._review.search import Named, Scope, Series
+
+if TYPE_CHECKING:
+    from steadyfilm.plan import Plan
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.intp]
+Labels = NDArray[np.object_]
+
+ALL = "all units"
+BLOCK_WITHOUT_TIME = 8
+"""Without times so many units in a row stand in for a working day."""
+FEWEST_UNITS_PER_RUN = 6
+"""A recorded value that changes more often than once in so many units cannot explain a lasting shift."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """One value of a factor: which column, which value, and which units of baseline and month have it."""
+
+    column: str
+    value: str
+    units: NDArray[np.bool_]
+    new: bool
+    """Not in the baseline."""
+
+
+@dataclass(frozen=True)
+class Usual:
+    """The additive model of usual levels: an intercept and a column for every level but each factor's first."""
+
+    known: Floats
+    levels: tuple[Level, ...]
+    """Every level, those without a column too; a factor's levels stand together."""
+    contrasts: Floats
+    """Row per level: its difference from the plain mean of its factor's levels, in terms of the columns."""
+    stream: Labels
+    """Stream of each unit, the stream columns' values joined."""
+
+    @property
+    def streams(self) -> tuple[Level, ...]:
+        """The levels that are streams; they come first."""
+        return tuple(level for level in self.levels if level.column == self.levels[0].column)
+
+
+def stream_labels(units: LayerUnits, columns: Sequence[str]) -> Labels:
+    """Each unit's stream, the values of the stream columns joined."""
+    if not columns:
+        return np.full(len(units), ALL, dtype=object)
+    return np.array([", ".join(row) for row in zip(*(units.factors[name] for name in columns), strict=True)], dtype=object)
+
+
+def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usual:
+    """The columns of usual levels over baseline units and then the month's."""
+    first = len(base) if base is not None else 0
+
+    def joined(of: LayerUnits, name: str) -> Labels:
+        return stream_labels(of, plan.streams) if name == "" else of.factors[name]
+
+    columns: list[Floats] = [np.ones(first + len(month))]
+    levels: list[Level] = []
+    groups: list[list[int | None]] = []
+    stream = np.empty(0, dtype=object)
+    for name in ("", *plan.adjust):
+        labels = np.concatenate([*([joined(base, name)] if base is not None else []), joined(month, name)])
+        if name == "":
+            stream = labels
+        group: list[int | None] = []
+        for k, value in enumerate(sorted(set(labels), key=lambda label: list(labels).index(label))):
+            flags = labels == value
+            group.append(len(columns) if k else None)
+            if k:
+                columns.append(flags.astype(np.float64))
+            new = base is not None and not flags[:first].any()
+            levels.append(Level(name or ", ".join(plan.streams), str(value), flags, new))
+        groups.append(group)
+    contrasts = np.zeros((len(levels), len(columns)))
+    row = 0
+    for group in groups:
+        for _ in group:
+            for j in group:
+                if j is not None:
+                    contrasts[row, j] -= 1.0 / len(group)
+            own = group[row - sum(len(g) for g in groups[: groups.index(group)])]
+            if own is not None:
+                contrasts[row, own] += 1.0
+            row += 1
+    return Usual(np.column_stack(columns), tuple(levels), contrasts, stream)
+
+
+def working_days(base: LayerUnits | None, month: LayerUnits) -> Codes:
+    """Day of each unit, from 0; without times, blocks of units in a row."""
+    parts = [x for x in (base, month) if x is not None]
+    if all(x.time is not None for x in parts):
+        days = np.concatenate([x.time.astype("datetime64[D]") for x in parts if x.time is not None])
+        return np.unique(days, return_inverse=True)[1].astype(np.intp)
+    out: list[Codes] = []
+    start = 0
+    for x in parts:
+        out.append(start + np.arange(len(x), dtype=np.intp) // BLOCK_WITHOUT_TIME)
+        start = int(out[-1].max()) + 1 if len(x) else start
+    return np.concatenate(out)
+
+
+def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: Plan) -> Series:
+    """The layer as a series for the search of changes."""
+    first = len(base) if base is not None else 0
+    values = np.concatenate([*([base.average] if base is not None else []), month.average])
+    scopes = [Scope(ALL, np.ones(len(values), dtype=bool))]
+    here = usual.stream[first:]
+    if len(set(here)) > 1:
+        scopes += [Scope(str(name), usual.stream == name) for name in dict.fromkeys(here)]
+    if len(plan.streams) > 1:
+        seen = {tuple(scope.units) for scope in scopes}
+        for column in plan.streams:
+            labels = np.concatenate([*([base.factors[column]] if base is not None else []), month.factors[column]])
+            for value in dict.fromkeys(labels[first:]):
+                flags = labels == value
+                if tuple(flags) not in seen:
+                    scopes.append(Scope(str(value), flags))
+    day = working_days(base, month)
+    return Series(values, usual.known, day, first, tuple(scopes), recorded_stretches(month, tuple(scopes), first, plan), usual.contrasts)
+
+
+def runs(labels: Labels) -> list[tuple[int, int]]:
+    """Start and end (exclusive) of every stretch of equal labels."""
+    if not len(labels):
+        return []
+    edges = [0, *(np.flatnonzero(labels[1:] != labels[:-1]) + 1).tolist(), len(labels)]
+    return list(zip(edges[:-1], edges[1:], strict=True))
+
+
+def recorded_stretches(month: LayerUnits, scopes: tuple[Scope, ...], first: int, plan: Plan) -> tuple[Named, ...]:
+    """Stretches of one value of a candidate column; if it changes too often overall, stretches within each stream."""
+    found = []
+    for column in plan.candidates:
+        labels = month.factors[column]
+        whole = runs(labels)
+        if len(whole) * FEWEST_UNITS_PER_RUN <= len(labels):
+            found += [Named(column, str(labels[a]), 0, a, b) for a, b in whole if len(whole) > 1]
+            continue
+        for s, scope in enumerate(scopes[1:], start=1):
+            at = np.flatnonzero(scope.units[first:])
+            own = runs(labels[at])
+            if 1 < len(own) and len(own) * FEWEST_UNITS_PER_RUN <= len(at):
+                found += [Named(column, str(labels[at[a]]), s, int(at[a]), int(at[b - 1]) + 1) for a, b in own]
+    return tuple(found)

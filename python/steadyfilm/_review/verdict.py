@@ -1,0 +1,131 @@
+"""The verdict in at most five lines: is the line stable and what moved, which units miss, what the data leave open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from steadyfilm._format import plural
+from steadyfilm._review.gather import SetAside
+from steadyfilm._review.words import Finding, joined
+
+if TYPE_CHECKING:
+    from steadyfilm.plan import Plan
+    from steadyfilm.review import LayerReview
+
+MOST_NAMES = 8
+
+
+def verdict_lines(
+    layers: Sequence[LayerReview],
+    findings: Sequence[Finding],
+    aside: Sequence[SetAside],
+    incomplete: Sequence[str],
+    remeasured: Sequence[str],
+    plan: Plan,
+) -> tuple[str, ...]:
+    """The lines; the first says whether the line is stable and what moved most."""
+    unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
+    lines = [_stability(layers, findings)]
+    if len(findings) > 1:
+        more = f" {plural(len(findings) - 2, 'more change')} in the report." if len(findings) > 2 else ""
+        lines.append(f"Also: {findings[1].sentence}{more}")
+    rework = [x for x in layers if x.miss == "rework" and x.conformance is not None]
+    if rework:
+        lines.append(" ".join(_rework(x, unit) for x in rework))
+    tells = [x for x in layers if x.miss == "tell" and x.conformance is not None]
+    if tells:
+        lines.append(" ".join(_share(x, unit) for x in tells))
+    open_points = _open(aside, incomplete, remeasured)
+    if open_points:
+        lines.append(open_points)
+    return tuple(lines)
+
+
+def _stability(layers: Sequence[LayerReview], findings: Sequence[Finding]) -> str:
+    judged = [x for x in layers if x.stable is not None]
+    if not judged:
+        reasons = [f"{x.name}: {x.why}" for x in layers if x.charted] or ["no layer is charted"]
+        return f"Stability is not judged ({'; '.join(reasons)})."
+    if findings:
+        return f"The line is not stable: {findings[0].what_moved} {findings[0].when}; {findings[0].why}."
+    restless = [(x, chart) for x in judged for chart in x.charts if chart.unusual]
+    if restless:
+        words = [
+            f"{x.name}{_on(chart.stream, x)} shows {plural(len(chart.signals), 'signal')}, "
+            f"more than the {chart.most_expected:.0f} that 99 % of quiet periods stay within"
+            for x, chart in restless
+        ]
+        return f"The line is not stable: {'; '.join(words)}; no single change explains it."
+    charts = [chart for x in judged for chart in x.charts]
+    count = sum(len(chart.signals) for chart in charts)
+    chance = sum(chart.expected_episodes for chart in charts if chart.expected_episodes == chart.expected_episodes)
+    names = joined([x.name for x in judged])
+    units = max(len(x.units) for x in judged)
+    phase = "" if all(x.baseline_units for x in judged) else " (limits from the same units)"
+    return (
+        f"The line is stable: no change found in {names} over {plural(units, 'unit')}; "
+        f"{plural(count, 'signal')} where chance brings about {chance:.1f}{phase}."
+    )
+
+
+def _on(stream: str, layer: LayerReview) -> str:
+    return f" on {stream}" if len(layer.charts) > 1 else ""
+
+
+def _window(layer: LayerReview, unit: str) -> str:
+    low, high = layer.window.lower, layer.window.upper
+    if low is not None and high is not None:
+        return f"{low} to {high} {unit}".rstrip()
+    return f"{'at least' if low is not None else 'at most'} {low if low is not None else high} {unit}".rstrip()
+
+
+def _rework(layer: LayerReview, unit: str) -> str:
+    found = layer.conformance
+    assert found is not None  # only judged layers come here
+    if not found.missing:
+        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on all {plural(found.judged, 'unit')}."
+    parts = [f"{names_of(names)} {word}" for names, word in ((found.below, "below"), (found.above, "above")) if names]
+    usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.1f} %"
+    return (
+        f"{plural(found.missing, 'unit')} to rework, {layer.name} outside {_window(layer, unit)}: {'; '.join(parts)} "
+        f"({100 * found.share:.1f} % of {found.judged}{usual})."
+    )
+
+
+def _share(layer: LayerReview, unit: str) -> str:
+    found = layer.conformance
+    assert found is not None  # only judged layers come here
+    name = layer.name[0].upper() + layer.name[1:]
+    window = _window(layer, unit)
+    if not found.missing:
+        return f"{name}: all {plural(found.judged, 'unit')} keep {window}."
+    usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.0f} %"
+    verb = "misses" if found.missing == 1 else "miss"
+    text = f"{name}: {found.missing} of {plural(found.judged, 'unit')} {verb} {window} ({100 * found.share:.0f} %{usual})"
+    if found.missing > 3:
+        return f"{text}."
+    parts = [f"{names_of(names)} {word}" for names, word in ((found.below, "below"), (found.above, "above")) if names]
+    return f"{text}: {'; '.join(parts)}."
+
+
+def names_of(names: Sequence[str]) -> str:
+    """Names as a list, the rest counted."""
+    shown = ", ".join(names[:MOST_NAMES])
+    return shown if len(names) <= MOST_NAMES else f"{shown} and {len(names) - MOST_NAMES} more"
+
+
+def _open(aside: Sequence[SetAside], incomplete: Sequence[str], remeasured: Sequence[str]) -> str:
+    parts = []
+    if aside:
+        by_unit: dict[str, SetAside] = {}
+        for item in aside:
+            by_unit.setdefault(item.unit, item)
+        shown = [f"{item.unit or 'no unit'}: {item.reason.rpartition('; ')[2]}" for item in list(by_unit.values())[:2]]
+        more = f" and {len(by_unit) - 2} more units" if len(by_unit) > 2 else ""
+        parts.append(f"{plural(len(aside), 'reading')} set aside ({'; '.join(shown)}{more})")
+    if incomplete and not aside:
+        parts.append(f"{plural(len(incomplete), 'unit average')} missing")
+    if remeasured:
+        parts.append(f"{names_of(remeasured)} measured again: first attempt charted, last one judged")
+    return f"Data: {'; '.join(parts)}." if parts else ""

@@ -1,0 +1,250 @@
+"""Changes in shop words: which layer and stream, from when to when, how much, and what was recorded near it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from steadyfilm._format import number, plural
+from steadyfilm._review.changes import Found
+from steadyfilm._review.search import Series
+
+if TYPE_CHECKING:
+    from steadyfilm._review.averages import LayerUnits
+
+LIKELY = 0.25
+"""A record that would stand so near by chance more often than this explains nothing."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """One entry of the event log."""
+
+    time: np.datetime64
+    text: str
+    kind: str
+    layer: str
+
+
+@dataclass(frozen=True)
+class StreamSize:
+    """Size of a change on one stream apart, with the half width of its interval."""
+
+    stream: str
+    size: float
+    error: float
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One change of one layer, in the working unit. Units are named from the first to the last one it concerns."""
+
+    layer: str
+    shape: str
+    """``step``, or ``drift``: ``size`` is then the growth a working day."""
+    streams: tuple[str, ...]
+    size: float
+    error: float
+    total: float
+    """Largest distance from the usual level: the size of a step, the last value of a drift."""
+    by_stream: tuple[StreamSize, ...]
+    first_unit: str
+    last_unit: str
+    first_time: str
+    last_time: str
+    """Local times as ISO 8601; empty without times."""
+    units: int
+    unit_names: tuple[str, ...]
+    lasting: bool
+    """Whether it lasts to the end of the month."""
+    earliest_unit: str
+    latest_unit: str
+    """Between these the change starts, at 95 %."""
+    cause: str
+    """What was recorded with it; empty if nothing near."""
+    ended_by: str
+    evidence: float
+    """Twice the log likelihood ratio."""
+    threshold: float
+    what_moved: str
+    """Layer, streams, size and interval."""
+    when: str
+    why: str
+
+    @property
+    def sentence(self) -> str:
+        """The whole finding in words."""
+        return f"{self.what_moved[0].upper()}{self.what_moved[1:]} {self.when}; {self.why}."
+
+
+def sized(size: float, error: float, unit: str) -> tuple[str, str]:
+    """A size without its sign, and its interval, to two digits of the half width.
+
+    >>> sized(-0.2178, 0.0671, "mil")
+    ('0.218 mil', '0.151 to 0.285')
+    """
+    decimals = max(0, 1 - math.floor(math.log10(error))) if error > 0 and math.isfinite(error) else 3
+    size = abs(size)
+    text = f"{size:.{decimals}f} {unit}".rstrip()
+    return text, f"{size - error:.{decimals}f} to {size + error:.{decimals}f}"
+
+
+def day_text(time: np.datetime64) -> str:
+    """A date as in ``Mar 13``."""
+    return str(time.astype("datetime64[D]").item().strftime("%b %-d"))
+
+
+def moment_text(time: np.datetime64) -> str:
+    """Date and time as in ``Mar 13, 07:38``."""
+    return f"{day_text(time)}, {time.astype('datetime64[m]').item().strftime('%H:%M')}"
+
+
+def joined(words: Sequence[str]) -> str:
+    """Words as a list with "and".
+
+    >>> joined(["a"]), joined(["a", "b", "c"])
+    ('a', 'a, b and c')
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+def tell(found: Found, series: Series, month: LayerUnits, unit: str, level: float, events: Sequence[Event]) -> Finding:
+    """One change in words."""
+    change = found.change
+    inside = np.zeros(len(month), dtype=bool)
+    inside[change.start : change.end] = True
+    inside &= series.scopes[change.scope].units[series.first :]
+    at = np.flatnonzero(inside)
+    first, last = int(at[0]), int(at[-1])
+    lasting = not series.scopes[change.scope].units[series.first + change.end :].any()
+    days = series.day[series.first :]
+    total = found.size * (float(days[last] - days[change.start] + 1) if change.shape == "drift" else 1.0)
+    names = [scope.name for scope in series.scopes]
+    by_stream = tuple(StreamSize(names[s], size, error) for s, size, error in found.by_scope)
+    streams = tuple(names[1:]) if change.scope == 0 else (names[change.scope],)
+    cause, ended_by = _recorded(found, series, month, streams, events)
+    time = month.time
+    interval = f"{number(100 * level, 3)} % sure"
+    what = _what(found, month.layer.name, streams, total, unit, interval, alone=len(names) == 1)
+    return Finding(
+        layer=month.layer.name,
+        shape=change.shape,
+        streams=streams,
+        size=found.size,
+        error=found.error,
+        total=total,
+        by_stream=by_stream,
+        first_unit=month.units[first],
+        last_unit=month.units[last],
+        first_time="" if time is None else str(time[first].astype("datetime64[m]")),
+        last_time="" if time is None else str(time[last].astype("datetime64[m]")),
+        units=len(at),
+        unit_names=tuple(month.units[i] for i in at),
+        lasting=bool(lasting),
+        earliest_unit=month.units[found.starts[0]],
+        latest_unit=month.units[min(found.starts[1], len(month) - 1)],
+        cause=cause,
+        ended_by=ended_by,
+        evidence=found.explained,
+        threshold=found.threshold,
+        what_moved=what,
+        when=_when(found, month, first, last, len(at), lasting),
+        why=_why(found, by_stream, streams, cause, ended_by, unit),
+    )
+
+
+def _what(found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, *, alone: bool) -> str:
+    size, limits = sized(found.size, found.error, unit)
+    where = "" if alone else f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
+    word = "rose" if found.size > 0 else "fell"
+    if found.change.shape == "step":
+        return f"{layer}{where} {word} by {size} ({limits}, {interval})"
+    amount = sized(total, found.error * abs(total / found.size), unit)[0]
+    return f"{layer}{where} {word} little by little, {size} a working day ({limits}, {interval}) and {amount} in the end,"
+
+
+def _when(found: Found, month: LayerUnits, first: int, last: int, count: int, lasting: bool) -> str:
+    def place(i: int) -> str:
+        return month.units[i] if month.time is None else f"{month.units[i]} ({day_text(month.time[i])})"
+
+    start = "from the first unit" if found.change.start == 0 else f"from {place(first)}"
+    if found.change.shape == "drift" and found.starts[1] - found.starts[0] > 3:
+        low, high = found.starts[0], min(found.starts[1], len(month) - 1)
+        start = f"from about {place(first)}, at the earliest {place(low)}, at the latest {place(high)},"
+    end = f"to the last one, {place(last)}" if lasting else f"to {place(last)}"
+    return f"{start} {end}, {plural(count, 'unit')}"
+
+
+def _why(
+    found: Found, by_stream: Sequence[StreamSize], streams: Sequence[str], cause: str, ended_by: str, unit: str
+) -> str:
+    parts = [cause or "no recorded change near its start"]
+    if ended_by:
+        parts.append(f"it ended when {ended_by}")
+    if found.change.scope == 0 and len(by_stream) > 1:
+        sizes = ", ".join(f"{sized(x.size, x.error, unit)[0]} on {x.stream}" for x in by_stream)
+        parts.append(f"each apart: {sizes}")
+    elif found.change.scope != 0:
+        others = [x for x in by_stream if x.stream not in streams]
+        still = [x.stream for x in others if abs(x.size) <= x.error]
+        moved = [f"{x.stream} moved too ({x.size:+.2g})" for x in others if abs(x.size) > x.error]
+        if still:
+            parts.append(f"{joined(still)} {'shows' if len(still) == 1 else 'show'} no such change")
+        parts += moved
+    return "; ".join(parts)
+
+
+def _recorded(
+    found: Found, series: Series, month: LayerUnits, streams: Sequence[str], events: Sequence[Event]
+) -> tuple[str, str]:
+    change = found.change
+    if change.named is not None:
+        stretch = series.named[change.named]
+        begun = stretch.start > 0
+        words = f"{stretch.column} {stretch.label} was in use on just these units"
+        return (words if begun else f"{words}, from before the month's first one"), ""
+    start = _nearest(found.starts, change.start, series, month, change.scope, streams, events) if change.start else ""
+    end = ""
+    if change.end < len(month):
+        end = _nearest(found.ends, change.end, series, month, change.scope, streams, events)
+    return start, end
+
+
+def _nearest(
+    near: tuple[int, int], at: int, series: Series, month: LayerUnits, scope: int, streams: Sequence[str], events: Sequence[Event]
+) -> str:
+    """The record nearest to a boundary, among those that would seldom stand so near by chance."""
+    width = near[1] - near[0] + 1
+    best: tuple[float, str] = (math.inf, "")
+    boundaries: dict[tuple[str, int], list[tuple[int, str]]] = {}
+    for stretch in series.named:
+        if stretch.scope in (0, scope) and stretch.start:
+            boundaries.setdefault((stretch.column, stretch.scope), []).append((stretch.start, f"{stretch.column} {stretch.label} began"))
+    for candidates in boundaries.values():
+        if len(candidates) * width / len(month) <= LIKELY:
+            for position, words in candidates:
+                if near[0] <= position <= near[1] and abs(position - at) < best[0]:
+                    best = (abs(position - at), words)
+    if month.time is None:
+        return best[1]
+    low = month.time[max(near[0] - 1, 0)]
+    high = month.time[min(near[1], len(month) - 1)]
+    strangers = {scope.name for scope in series.scopes[1:]} - set(streams)
+    kinds: dict[str, int] = {}
+    for event in events:
+        if month.time[0] <= event.time <= month.time[-1]:
+            kinds[event.kind] = kinds.get(event.kind, 0) + 1
+    for event in events:
+        # An entry belongs before the first unit that was read after it.
+        position = int(np.searchsorted(np.maximum.accumulate(month.time), event.time))
+        fits = low <= event.time <= high and event.layer in ("", month.layer.name)
+        foreign = any(name in event.text for name in strangers) and not any(name in event.text for name in streams)
+        if fits and not foreign and kinds.get(event.kind, 1) * width / len(month) <= LIKELY and abs(position - at) < best[0]:
+            best = (abs(position - at), f"'{event.text}' was logged on {moment_text(event.time)}")
+    return best[1]
+
+

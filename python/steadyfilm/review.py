@@ -1,0 +1,452 @@
+"""A month of film readings against its plan: which units miss, is the line stable, what moved, since when, by how much.
+
+Three answers that are never blended: conformance (does a unit keep its window), stability (does the line behave as one
+process), measurability (can the gauge tell; not judged here, that needs a gauge study).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm import _core
+from steadyfilm._files import Cells, read_cells
+from steadyfilm._format import plural
+from steadyfilm._result import Explanation, Made, Result, Step, frozen
+from steadyfilm._review.averages import LayerUnits, unit_averages, without_copies
+from steadyfilm._review.changes import Scan, find_changes
+from steadyfilm._review.charting import StreamChart, chart_streams
+from steadyfilm._review.conformance import Conformance, judge
+from steadyfilm._review.gather import SetAside, event_log, gather, short_of_readings
+from steadyfilm._review.series import make_series, usual_levels
+from steadyfilm._review.verdict import verdict_lines
+from steadyfilm._review.words import Finding, tell
+from steadyfilm.errors import InvalidInputError
+from steadyfilm.limits import SpecLimits
+
+if TYPE_CHECKING:
+    from steadyfilm.plan import Layer, Plan
+
+__all__ = ["LayerReview", "Review", "StandingDifference", "Variation", "review_files", "review_readings"]
+
+FEWEST_UNITS = 12
+"""With fewer units no change can be told from chance."""
+SEED = 20_250_301
+"""Of the simulations behind thresholds and false-alarm figures; fixed, so that a review can be repeated."""
+MEASURABILITY = "Whether the gauge can tell is not judged here: that needs a gauge study."
+
+
+@dataclass(frozen=True)
+class Variation:
+    """How unit averages vary when nothing happens, in the working unit."""
+
+    sigma_unit: float
+    sigma_day: float
+    day_correlation: float
+    source: str
+    """``baseline`` or ``the same units``."""
+    tested: int
+    """Candidate changes that the search compares."""
+    threshold: float
+    """Twice the log likelihood ratio that a change must exceed, and for recorded stretches:"""
+    named_threshold: float
+
+
+@dataclass(frozen=True)
+class StandingDifference:
+    """How a value of a factor usually differs from the plain mean of that factor's values, in the working unit."""
+
+    column: str
+    value: str
+    size: float
+    error: float
+    units: int
+    new: bool
+    """Not in the baseline: nothing usual is known of it."""
+
+
+@dataclass(frozen=True)
+class LayerReview:
+    """One layer's answers. Arrays have one element a unit, in order of production, from each unit's first attempt."""
+
+    name: str
+    reading: str
+    minus: str
+    window: SpecLimits
+    miss: str
+    charted: bool
+    units: NDArray[np.object_]
+    average: NDArray[np.float64]
+    stream: NDArray[np.object_]
+    time: NDArray[np.datetime64] | None
+    baseline_units: int
+    conformance: Conformance | None
+    charts: tuple[StreamChart, ...]
+    variation: Variation | None
+    standing: tuple[StandingDifference, ...]
+    stable: bool | None
+    """None where it could not be judged."""
+    why: str
+    """What stability rests on, or why it could not be judged."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Review(Result):
+    """A reviewed set of readings. ``verdict`` says it in at most five lines; lengths are in ``made.unit``."""
+
+    title: str
+    verdict: tuple[str, ...]
+    readings_used: int
+    readings_set_aside: int
+    share_set_aside: float
+    layers: tuple[LayerReview, ...]
+    findings: tuple[Finding, ...]
+    set_aside: tuple[SetAside, ...]
+    incomplete: tuple[str, ...]
+    remeasured: tuple[str, ...]
+    notes: tuple[str, ...]
+    measurability: str
+    inputs: dict[str, str] = field(default_factory=dict)
+    """SHA-256 of each file read."""
+
+    @property
+    def stable(self) -> bool | None:
+        """Whether every charted layer is; None where none could be judged."""
+        judged = [layer.stable for layer in self.layers if layer.stable is not None]
+        return all(judged) if judged else None
+
+    def sentence(self) -> str:
+        return self.verdict[0]
+
+    def _columns(self) -> dict[str, Any]:
+        rows: list[tuple[Any, ...]] = []
+        for layer in self.layers:
+            adjusted = np.full(len(layer.units), math.nan)
+            signals: list[list[str]] = [[] for _ in layer.units]
+            for chart in layer.charts:
+                adjusted[chart.at] = chart.values
+                for signal in chart.signals:
+                    signals[chart.at[signal.point]].append(signal.rule)
+            missed = {u: w for w, us in _missed(layer.conformance).items() for u in us}
+            for i, unit in enumerate(layer.units):
+                time = "" if layer.time is None else str(layer.time[i].astype("datetime64[m]"))
+                rows.append(
+                    (layer.name, unit, time, layer.stream[i], float(layer.average[i]), float(adjusted[i]), missed.get(unit, ""), ", ".join(signals[i]))
+                )
+        names = ("layer", "unit", "time", "stream", "average", "charted", "outside_window", "signals")
+        return {name: [row[k] for row in rows] for k, name in enumerate(names)}
+
+    def explain(self) -> Explanation:
+        given = self.made.options
+        steps = [
+            Step(
+                "share_set_aside",
+                "set_aside / (used + set_aside)",
+                {"set_aside": self.readings_set_aside, "used": self.readings_used},
+                self.share_set_aside,
+            )
+        ]
+        for layer in self.layers:
+            if layer.conformance is not None and layer.conformance.judged:
+                found = layer.conformance
+                inputs = {"outside": float(found.missing), "judged": float(found.judged)}
+                steps.append(Step("share_outside_window", "outside / judged", inputs, found.share))
+            for chart in layer.charts:
+                if math.isfinite(chart.sigma):
+                    inputs = {"center": chart.lines.center, "multiple": float(given["sigma_multiple"]), "sigma": chart.sigma}
+                    steps.append(Step("upper_limit", "center + multiple * sigma", inputs, chart.lines.upper))
+        return Explanation(
+            title=self.sentence(),
+            steps=tuple(steps),
+            choices={
+                "unit average": "mean over locations of the mean of each location's readings",
+                "derived layer": "difference of location means at the same unit and location",
+                "charts": "first attempt of each unit; limits from the baseline, held fixed",
+                "window": "last attempt of each unit; an average within 1e-9 (relative) of a limit is on it",
+                "sigma": "standard deviation of baseline units about the additive usual levels, streams pooled",
+                "changes": (
+                    f"generalized least squares; each search's false alarm chance {given['significance']:g} a layer, "
+                    "by simulation of quiet months"
+                ),
+                "confidence_level": f"{given['confidence_level']:g}",
+            },
+            sources=("cpp/methods/review.md",),
+        )
+
+
+def _missed(found: Conformance | None) -> dict[str, tuple[str, ...]]:
+    return {} if found is None else {"below": found.below, "above": found.above}
+
+
+def review_files(readings: str | Path, plan: Plan) -> Review:
+    """Review a file of readings; baseline and event log are the files that the plan names.
+
+    Parameters
+    ----------
+    readings : str or Path
+        CSV, Parquet or Excel, written as the plan's ``[file]`` says.
+    plan : Plan
+        See `steadyfilm.plan.load_plan`.
+
+    Raises
+    ------
+    DataProblemsError
+        A file that cannot be used; every problem with line, column, value and way out.
+    """
+    options = plan.file.model_dump()
+    month = read_cells(readings, **options)
+    base = read_cells(plan.path(plan.baseline.readings), **options) if plan.baseline and plan.baseline.readings else None
+    events = read_cells(plan.path(plan.events.file), **options) if plan.events else None
+    return review_readings(month, plan, baseline=base, events=events)
+
+
+def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: Any = None) -> Review:
+    """Review a table of readings against a plan.
+
+    Parameters
+    ----------
+    readings : table
+        One row a reading, with the columns that the plan names (pandas, polars, Arrow, mapping of columns).
+    plan : Plan
+        See `steadyfilm.plan.read_plan`.
+    baseline : table, optional
+        Readings of a usual period, the same columns; limits come from it. Needed if the plan names a file for it.
+    events : table, optional
+        Event log with the columns that the plan's ``[events]`` names.
+
+    Raises
+    ------
+    DataProblemsError
+        Columns that are not there, values that are no numbers, more rows unusable than usable.
+
+    Examples
+    --------
+    >>> from steadyfilm.plan import read_plan
+    >>> plan = read_plan('''
+    ... columns = {unit = "serial", value = "film"}
+    ... measure = {unit = "mil"}
+    ... layers = [{name = "film", lower = 2.0, upper = 2.2}]
+    ... ''')
+    >>> found = review_readings({"serial": ["A", "A", "B", "B"], "film": [2.1, 2.1, 2.4, 2.3]}, plan)
+    >>> found.verdict[1]
+    'Film: 1 of 2 units misses 2.0 to 2.2 mil (50 %): B above.'
+    """
+    if baseline is None and plan.baseline is not None and plan.baseline.readings is not None:
+        raise InvalidInputError(
+            f"the plan learns the usual behavior from '{plan.baseline.readings}'; give that table as baseline=...", argument="baseline"
+        )
+    found, copies = without_copies(gather(readings, plan))
+    first, last = unit_averages(found, plan, "first"), unit_averages(found, plan, "last")
+    notes = [*found.notes, *short_of_readings(found)]
+    base_first: tuple[LayerUnits | None, ...] = (None,) * len(first)
+    base_last: tuple[LayerUnits | None, ...] = (None,) * len(first)
+    if baseline is not None:
+        usual, usual_copies = without_copies(gather(baseline, plan))
+        base_first, base_last = unit_averages(usual, plan, "first"), unit_averages(usual, plan, "last")
+        if left := len(usual.set_aside) + len(usual_copies):
+            notes.append(f"baseline: {plural(left, 'reading')} set aside")
+    elif plan.baseline is not None and plan.baseline.until is not None:
+        base_first, first = _split(first, plan)
+        base_last, last = _split(last, plan)
+    log = event_log(events, plan) if events is not None and plan.events is not None else ()
+    layers, findings = [], []
+    for k, layer in enumerate(plan.layers):
+        reviewed, told = _review_layer(layer, base_first[k], first[k], base_last[k], last[k], plan, log)
+        layers.append(reviewed)
+        findings += told
+    findings = [_with_layer_above(x, plan, layers) for x in findings]
+    aside = tuple(sorted([*found.set_aside, *copies], key=lambda x: x.line))
+    incomplete = tuple(f"{unit}: {layer.layer.name}, {what}" for layer in first for unit, what in layer.incomplete)
+    findings.sort(key=lambda x: -_weight(x, plan))
+    used = len(found.value)
+    inputs = {x.file: x.sha256 for x in (readings, baseline, events) if isinstance(x, Cells)}
+    remeasured = tuple(dict.fromkeys(unit for layer in first for unit in layer.repeated))
+    return Review(
+        made=_made(readings, plan, used, inputs),
+        title=plan.title,
+        verdict=verdict_lines(layers, findings, aside, incomplete, remeasured, plan),
+        readings_used=used,
+        readings_set_aside=len(aside),
+        share_set_aside=len(aside) / (used + len(aside)),
+        layers=tuple(layers),
+        findings=tuple(findings),
+        set_aside=aside,
+        incomplete=incomplete,
+        remeasured=remeasured,
+        notes=tuple(notes),
+        measurability=MEASURABILITY,
+        inputs=inputs,
+    )
+
+
+def _made(readings: Any, plan: Plan, used: int, inputs: dict[str, str]) -> Made:
+    unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
+    options = {
+        "significance": plan.changes.significance,
+        "shortest": plan.changes.shortest,
+        "sigma_multiple": plan.rules.sigma_multiple,
+        "rules": list(plan.rules.points),
+        "smoothing": plan.rules.smoothing,
+        "ewma_multiple": plan.rules.ewma_multiple,
+        "confidence_level": plan.confidence_level,
+        "streams": list(plan.streams),
+        "adjust": list(plan.adjust),
+        "candidates": list(plan.candidates),
+        "seed": SEED,
+    }
+    from steadyfilm._input import table
+
+    frame = "dict" if isinstance(readings, Cells) else table(readings).frame
+    return Made("review_readings", unit, used, frame=frame, options=options, version=_core.version)
+
+
+def _split(layers: Sequence[LayerUnits], plan: Plan) -> tuple[tuple[LayerUnits | None, ...], tuple[LayerUnits, ...]]:
+    """Units up to the plan's date, and those after it."""
+    until = plan.baseline.until if plan.baseline is not None else None
+    usual, month = [], []
+    for units in layers:
+        assert units.time is not None  # the plan is refused otherwise
+        is_day = type(until).__name__ == "date"
+        early = units.time.astype("datetime64[D]") <= np.datetime64(until, "D") if is_day else units.time <= np.datetime64(until, "us")
+        usual.append(units.take(early))
+        month.append(units.take(~early))
+    return tuple(usual), tuple(month)
+
+
+def _review_layer(
+    layer: Layer,
+    base: LayerUnits | None,
+    month: LayerUnits,
+    judged_base: LayerUnits | None,
+    judged: LayerUnits,
+    plan: Plan,
+    log: Sequence[Any],
+) -> tuple[LayerReview, list[Finding]]:
+    charts: tuple[StreamChart, ...] = ()
+    scan: Scan | None = None
+    findings: list[Finding] = []
+    standing: tuple[StandingDifference, ...] = ()
+    stable, why = None, "not charted"
+    base = base if base is not None and len(base) else None
+    usual = usual_levels(base, month, plan)
+    if layer.chart:
+        why = _not_chartable(base, month)
+        if not why:
+            series = make_series(base, month, usual, plan)
+            options = plan.changes
+            scan = find_changes(
+                series, significance=options.significance, shortest=options.shortest, level=plan.confidence_level, seed=SEED
+            )
+            charts = chart_streams(base, month, usual, scan.noise, series.day, plan.rules, seed=SEED)
+            told = [tell(x, series, month, _unit(plan), plan.confidence_level, log) for x in scan.changes]
+            findings = [x for x in told if abs(x.total) >= smallest_change(layer, plan)]
+            stable = not findings and not any(chart.unusual for chart in charts)
+            why = _grounds(findings, charts)
+            first = series.first
+            standing = tuple(
+                StandingDifference(x.column, x.value, size, error, int(x.units[first:].sum()), x.new)
+                for x, (size, error) in zip(usual.levels, scan.levels, strict=True)
+                if x.column
+            )
+    variation = None
+    if scan is not None:
+        noise = scan.noise
+        source = "baseline" if base is not None else "the same units"
+        variation = Variation(
+            noise.sigma_unit, noise.sigma_day, noise.day_correlation, source, scan.tested, scan.threshold, scan.named_threshold
+        )
+    conformance = judge(layer, judged, judged_base if judged_base is not None and len(judged_base) else None) if layer.judged else None
+    return (
+        LayerReview(
+            name=layer.name,
+            reading=layer.source,
+            minus=layer.minus or "",
+            window=SpecLimits(layer.lower, layer.upper, layer.target),
+            miss=layer.miss,
+            charted=layer.chart,
+            units=frozen(np.array(month.units, dtype=object)),
+            average=frozen(month.average),
+            stream=frozen(usual.stream[len(base) if base is not None else 0 :]),
+            time=None if month.time is None else frozen(month.time),
+            baseline_units=len(base) if base is not None else 0,
+            conformance=conformance,
+            charts=charts,
+            variation=variation,
+            standing=standing,
+            stable=stable,
+            why=why,
+        ),
+        findings,
+    )
+
+
+def _unit(plan: Plan) -> str:
+    return "" if plan.measure.unit == "unstated" else plan.measure.unit
+
+
+def smallest_change(layer: Layer, plan: Plan) -> float:
+    """Smallest change that is told."""
+    if plan.changes.smallest is not None:
+        return plan.changes.smallest
+    return 0.1 * (layer.upper - layer.lower) if layer.lower is not None and layer.upper is not None else 0.0
+
+
+def _weight(finding: Finding, plan: Plan) -> float:
+    """How much a change matters: its size in windows if there is one, and how long it lasted."""
+    layer = next(x for x in plan.layers if x.name == finding.layer)
+    width = layer.upper - layer.lower if layer.lower is not None and layer.upper is not None else 1.0
+    average = abs(finding.total) * (0.5 if finding.shape == "drift" else 1.0)
+    return average / width * math.sqrt(finding.units)
+
+
+def _with_layer_above(finding: Finding, plan: Plan, layers: Sequence[LayerReview]) -> Finding:
+    """A step of a layer that another is computed over: if that one stayed, the gauge may have moved instead of the film."""
+    below = next(x for x in plan.layers if x.name == finding.layer)
+    if finding.shape != "step" or below.minus is not None:
+        return finding
+    inside = set(finding.unit_names)
+    still = []
+    for layer in layers:
+        if layer.minus != below.source or layer.variation is None:
+            continue
+        gaps = [float(v - c.lines.center) for c in layer.charts for i, v in zip(c.at, c.values, strict=True) if layer.units[i] in inside]
+        if not gaps or not math.isfinite(sum(gaps)):
+            continue
+        noise = math.hypot(layer.variation.sigma_unit / math.sqrt(len(gaps)), layer.variation.sigma_day)
+        if abs(sum(gaps) / len(gaps)) < 2.0 * noise:
+            still.append(f"{layer.name} over it did not move, {layer.reading} did")
+    if not still:
+        return finding
+    hint = f"{'; '.join(still)}: more {finding.layer}, or a gauge that reads off there: check it on shims"
+    return dataclasses.replace(finding, why=f"{finding.why}; {hint}")
+
+
+def _not_chartable(base: LayerUnits | None, month: LayerUnits) -> str:
+    """Why a layer has no charts; empty if it has."""
+    source = base if base is not None else month
+    name = "baseline" if base is not None else "set"
+    if len(source) < FEWEST_UNITS:
+        return f"too few units to set limits from: the {name} has {len(source)}, {FEWEST_UNITS} are needed"
+    if len(month) < 2:
+        return f"{plural(len(month), 'unit')}: nothing to chart"
+    if np.ptp(source.average) <= 1e-9 * float(np.abs(source.average).max()):
+        return f"all unit averages of the {name} are equal: there is no spread to set limits from"
+    return ""
+
+
+def _grounds(findings: Sequence[Finding], charts: Sequence[StreamChart]) -> str:
+    unusual = [chart.stream for chart in charts if chart.unusual]
+    if findings:
+        return f"{plural(len(findings), 'change')} found"
+    if unusual:
+        return f"more signals on {', '.join(unusual)} than 99 % of quiet periods show"
+    return "no change found, and no more signals than chance brings"
+
+
