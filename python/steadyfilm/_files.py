@@ -238,7 +238,7 @@ def _rows(text: str, name: str, separator: str) -> list[tuple[int, list[str]]]:
         problem = DataProblem("", line, "", "holds a zero byte; this is no text file, or its encoding is another")
         raise DataProblemsError([problem], advice="Check encoding in the plan's [file].", file=name)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    out = []
+    out: list[tuple[int, list[str]]] = []
     start = 1
     while True:
         try:
@@ -263,8 +263,10 @@ def _names(header: tuple[int, list[str]], file: str, separator: str) -> list[str
         count = {other: names[0].count(other) for other in _OTHER_SEPARATORS if other != separator}
         likely = max(count, key=lambda other: count[other])
         if count[likely]:
-            problem = DataProblem("", line, _shown(names[0]), f"is one cell; it holds {count[likely]} '{_OTHER_SEPARATORS[likely]}'")
-            advice = f"Set separator = \"{_OTHER_SEPARATORS[likely]}\" in the plan's [file]."
+            problem = DataProblem(
+                "", line, _shown(names[0]), f"is one cell; it holds {count[likely]} '{_OTHER_SEPARATORS[likely]}'"
+            )
+            advice = f'Set separator = "{_OTHER_SEPARATORS[likely]}" in the plan\'s [file].'
             raise DataProblemsError([problem], advice=advice, file=file)
     problems = []
     for i, name in enumerate(names):
@@ -303,7 +305,9 @@ def _binary_cells(content: bytes, name: str, kind: str, header_line: int, sheet:
         columns=columns,
         lines=list(range(first, first + frame.height)),
         sha256=hashlib.sha256(content).hexdigest(),
-        typed=frozenset(column for column in frame.columns if frame.schema[column].is_numeric() or frame.schema[column].is_temporal()),
+        typed=frozenset(
+            column for column in frame.columns if frame.schema[column].is_numeric() or frame.schema[column].is_temporal()
+        ),
         **options,
     )
 

@@ -11,7 +11,16 @@ from typing import Annotated, Any, Literal, Self
 from steadyfilm.errors import MissingExtraError, PlanError
 
 try:
-    from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, field_validator, model_validator
+    from pydantic import (
+        BaseModel,
+        BeforeValidator,
+        ConfigDict,
+        Field,
+        PrivateAttr,
+        ValidationError,
+        field_validator,
+        model_validator,
+    )
 except ImportError as error:
     raise MissingExtraError("a plan", "job") from error
 
@@ -135,7 +144,7 @@ class EventLog(_Section):
     text: Names
     """Columns that together say what was done, in reading order."""
     kind: Names = ()
-    """Columns that say what kind of thing was done; a kind that is done all the time explains nothing. All of ``text`` if left out."""
+    """Columns that say what kind of thing was done (all of ``text`` if left out); what is done all the time explains nothing."""
     layer: Name | None = None
     """Column naming the layer that an entry concerns; entries without one concern all."""
 

@@ -138,7 +138,16 @@ class Review(Result):
             for i, unit in enumerate(layer.units):
                 time = "" if layer.time is None else str(layer.time[i].astype("datetime64[m]"))
                 rows.append(
-                    (layer.name, unit, time, layer.stream[i], float(layer.average[i]), float(adjusted[i]), missed.get(unit, ""), ", ".join(signals[i]))
+                    (
+                        layer.name,
+                        unit,
+                        time,
+                        layer.stream[i],
+                        float(layer.average[i]),
+                        float(adjusted[i]),
+                        missed.get(unit, ""),
+                        ", ".join(signals[i]),
+                    )
                 )
         names = ("layer", "unit", "time", "stream", "average", "charted", "outside_window", "signals")
         return {name: [row[k] for row in rows] for k, name in enumerate(names)}
@@ -240,7 +249,8 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     """
     if baseline is None and plan.baseline is not None and plan.baseline.readings is not None:
         raise InvalidInputError(
-            f"the plan learns the usual behavior from '{plan.baseline.readings}'; give that table as baseline=...", argument="baseline"
+            f"the plan learns the usual behavior from '{plan.baseline.readings}'; give that table as baseline=...",
+            argument="baseline",
         )
     found, copies = without_copies(gather(readings, plan))
     first, last = unit_averages(found, plan, "first"), unit_averages(found, plan, "last")
@@ -314,7 +324,11 @@ def _split(layers: Sequence[LayerUnits], plan: Plan) -> tuple[tuple[LayerUnits |
     for units in layers:
         assert units.time is not None  # the plan is refused otherwise
         is_day = type(until).__name__ == "date"
-        early = units.time.astype("datetime64[D]") <= np.datetime64(until, "D") if is_day else units.time <= np.datetime64(until, "us")
+        early = (
+            units.time.astype("datetime64[D]") <= np.datetime64(until, "D")
+            if is_day
+            else units.time <= np.datetime64(until, "us")
+        )
         usual.append(units.take(early))
         month.append(units.take(~early))
     return tuple(usual), tuple(month)
@@ -362,7 +376,9 @@ def _review_layer(
         variation = Variation(
             noise.sigma_unit, noise.sigma_day, noise.day_correlation, source, scan.tested, scan.threshold, scan.named_threshold
         )
-    conformance = judge(layer, judged, judged_base if judged_base is not None and len(judged_base) else None) if layer.judged else None
+    conformance = (
+        judge(layer, judged, judged_base if judged_base is not None and len(judged_base) else None) if layer.judged else None
+    )
     return (
         LayerReview(
             name=layer.name,
@@ -416,7 +432,12 @@ def _with_layer_above(finding: Finding, plan: Plan, layers: Sequence[LayerReview
     for layer in layers:
         if layer.minus != below.source or layer.variation is None:
             continue
-        gaps = [float(v - c.lines.center) for c in layer.charts for i, v in zip(c.at, c.values, strict=True) if layer.units[i] in inside]
+        gaps = [
+            float(v - c.lines.center)
+            for c in layer.charts
+            for i, v in zip(c.at, c.values, strict=True)
+            if layer.units[i] in inside
+        ]
         if not gaps or not math.isfinite(sum(gaps)):
             continue
         noise = math.hypot(layer.variation.sigma_unit / math.sqrt(len(gaps)), layer.variation.sigma_day)
@@ -448,5 +469,3 @@ def _grounds(findings: Sequence[Finding], charts: Sequence[StreamChart]) -> str:
     if unusual:
         return f"more signals on {', '.join(unusual)} than 99 % of quiet periods show"
     return "no change found, and no more signals than chance brings"
-
-

@@ -84,8 +84,8 @@ def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
         values = found.value[rows]
         if len(rows) < 6 or np.all(values == values[0]):
             continue
-        key = (tuple(found.reading[rows]), tuple(found.location[rows]), tuple(values))
-        first = contents.setdefault(key, int(found.unit[rows[0]]))
+        content = (tuple(found.reading[rows]), tuple(found.location[rows]), tuple(values))
+        first = contents.setdefault(content, int(found.unit[rows[0]]))
         if first != found.unit[rows[0]]:
             drop(np.sort(rows), f"all {len(rows)} readings equal those of {found.units[first]}: a copied form?")
     if keep.all():
@@ -133,7 +133,8 @@ def _location_means(found: Readings, reading: int, attempts: Attempts) -> Floats
     total = np.zeros(shape)
     np.add.at(count, at, 1.0)
     np.add.at(total, at, found.value[rows])
-    return np.divide(total, count, out=np.full(shape, np.nan), where=count > 0)
+    mean: Floats = np.divide(total, count, out=np.full(shape, np.nan), where=count > 0)
+    return mean
 
 
 def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> LayerUnits:

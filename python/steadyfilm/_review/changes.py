@@ -96,7 +96,9 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
     rng = np.random.default_rng(seed)
     fit = slice(0, series.first) if series.first else slice(None)
     days = int(series.day.max()) + 1
-    noise = fit_noise(series.values[fit], independent(series.known[fit]), series.day[fit], length=days, draws=QUIET_SERIES, rng=rng)
+    noise = fit_noise(
+        series.values[fit], independent(series.known[fit]), series.day[fit], length=days, draws=QUIET_SERIES, rng=rng
+    )
     edges = block_edges(series.day[series.first :], MOST_BLOCKS)
     if noise.sigma_unit <= 0 or len(edges) < 3:
         return Scan((), noise, ((np.nan, np.nan),) * len(series.contrasts), 0, np.inf, np.inf)
@@ -115,9 +117,7 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
         information = np.einsum("nc,nc->c", clean, columns)
         seen = information > 1e-9
         named_top = ((clean[:, seen].T @ quiet) ** 2 / information[seen, None] / noise.sigma_unit**2).max(axis=0)
-    bars = _Bars(
-        float(np.quantile(top, 1 - significance)), float(np.quantile(named_top, 1 - significance)) if named else np.inf
-    )
+    bars = _Bars(float(np.quantile(top, 1 - significance)), float(np.quantile(named_top, 1 - significance)) if named else np.inf)
     kept = _best_account(search, pairs, bars)
     changes = tuple(_described(search, pairs, kept, i, quiet, level, bars) for i in range(len(kept)))
     levels = _level_sizes(search, kept, quiet, level)
@@ -213,9 +213,7 @@ def _between_blocks(pairs: Pairs, at: int) -> Codes:
     return np.arange(low, high + 1) if high - low < 64 else np.unique(np.linspace(low, high, 64).round().astype(np.intp))
 
 
-def _described(
-    search: Search, pairs: Pairs, kept: Sequence[Change], i: int, quiet: Floats, level: float, bars: _Bars
-) -> Found:
+def _described(search: Search, pairs: Pairs, kept: Sequence[Change], i: int, quiet: Floats, level: float, bars: _Bars) -> Found:
     x = kept[i]
     others = search.columns([y for j, y in enumerate(kept) if j != i])
     column = search.column(x)

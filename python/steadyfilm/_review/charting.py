@@ -8,7 +8,6 @@ day-to-day variation of a steady line is inside the limits. Without a baseline t
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,8 @@ from numpy.typing import NDArray
 
 from steadyfilm._review.noise import Noise, simulate_noise
 from steadyfilm._review.series import Usual
-from steadyfilm.run_rules import Signal, find_signals
+from steadyfilm.monitor import MonitorLimits, MonitorPoints, monitor
+from steadyfilm.run_rules import Signal
 
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
@@ -30,7 +30,6 @@ FEWEST_BASELINE_UNITS = 20
 """A stream with fewer baseline units gets no limits of its own."""
 RANGE_TO_SIGMA = 2.0 / math.sqrt(math.pi)
 """d2 for two: mean range of two standard normal values."""
-EWMA = "ewma"
 SPREAD = "spread"
 
 
@@ -47,8 +46,8 @@ class Lines:
 class StreamChart:
     """One stream's units on the chart of a layer, in production order.
 
-    ``at`` points into the layer's units. Signals count from 0 along ``at``; their rule is a rule word, ``"ewma"`` or
-    ``"spread"``; they are episodes: after each, the memory of its rules is cleared.
+    ``at`` points into the layer's units. Signals count from 0 along ``at``; their rule is a rule word (several joined by
+    "and"), or ``"spread"``; they are episodes: after each, the memory of its chart is cleared.
     """
 
     stream: str
@@ -108,7 +107,11 @@ def fit_limits(values: Floats, usual: Usual, first: int) -> Limits:
             center[level.units] = (fitted[at] - adjust[at]).mean(axis=0)
     if first:
         free = first - int(np.linalg.matrix_rank(known[:first]))
-        sigma = np.sqrt(np.square(values[:first] - fitted[:first]).sum(axis=0) / free) if free > 0 else np.full(values.shape[1], np.nan)
+        sigma = (
+            np.sqrt(np.square(values[:first] - fitted[:first]).sum(axis=0) / free)
+            if free > 0
+            else np.full(values.shape[1], np.nan)
+        )
     else:
         ranges = np.concatenate([np.abs(np.diff((values - adjust)[level.units], axis=0)) for level in usual.streams])
         sigma = ranges.mean(axis=0) / RANGE_TO_SIGMA if len(ranges) else np.full(values.shape[1], np.nan)
@@ -116,7 +119,15 @@ def fit_limits(values: Floats, usual: Usual, first: int) -> Limits:
 
 
 def chart_streams(
-    base: LayerUnits | None, month: LayerUnits, usual: Usual, noise: Noise, day: Codes, rules: Rules, *, seed: int, quiet_months: int = 400
+    base: LayerUnits | None,
+    month: LayerUnits,
+    usual: Usual,
+    noise: Noise,
+    day: Codes,
+    rules: Rules,
+    *,
+    seed: int,
+    quiet_months: int = 400,
 ) -> tuple[StreamChart, ...]:
     """Every stream's chart, with the number of episodes that quiet months show on it."""
     first = len(base) if base is not None else 0
@@ -137,16 +148,34 @@ def chart_streams(
         if not limited:
             nothing = Lines(math.nan, math.nan, math.nan)
             own = spread[at] if len(spread) else spread
-            charts.append(StreamChart(level.value, at, adjusted, nothing, math.nan, np.empty(0), nothing, own, nothing, (), count, math.nan, math.nan))
+            charts.append(
+                StreamChart(
+                    level.value,
+                    at,
+                    adjusted,
+                    nothing,
+                    math.nan,
+                    np.empty(0),
+                    nothing,
+                    own,
+                    nothing,
+                    (),
+                    count,
+                    math.nan,
+                    math.nan,
+                )
+            )
             continue
-        z = (adjusted - center) / sigma
-        ewma, ewma_points = _ewma(z[:, None], rules)
-        signals = list(find_signals(z, rules=_words(rules), clear_after_signal=True))
-        signals += [Signal(int(i), EWMA, "above" if ewma[i, 0] > 0 else "below") for i in np.flatnonzero(ewma_points[:, 0])]
+        judged = monitor(
+            location_rules(rules),
+            None,
+            MonitorPoints(adjusted, *_plain(at, level.value), np.full(len(at), center), np.full(len(at), sigma)),
+        )
+        signals = [Signal(x.point, " and ".join(x.rules), x.side, x.length) for x in judged.episodes]
         own = spread[at] if len(spread) else spread
         signals += [Signal(int(i), SPREAD, "above") for i in np.flatnonzero(own > spread_lines.upper)]
         reach = rules.sigma_multiple * sigma
-        width = _ewma_reach(rules) * sigma
+        width = judged.ewma_limit * sigma
         charts.append(
             StreamChart(
                 stream=level.value,
@@ -154,7 +183,7 @@ def chart_streams(
                 values=adjusted,
                 lines=Lines(center, center - reach, center + reach),
                 sigma=sigma,
-                ewma=center + sigma * ewma[:, 0] if rules.smoothing else np.empty(0),
+                ewma=center + sigma * judged.ewma if rules.smoothing else np.empty(0),
                 ewma_lines=Lines(center, center - width, center + width),
                 spread=own,
                 spread_lines=spread_lines,
@@ -167,36 +196,28 @@ def chart_streams(
     return tuple(charts)
 
 
-def _words(rules: Rules) -> Sequence[str]:
+def location_rules(rules: Rules) -> MonitorLimits:
     """The plan's rules; "beyond 3 sigma" follows the distance of the limits."""
-    return [word.replace("beyond3_", f"beyond{rules.sigma_multiple:g}_") if word.startswith("1of1_") else word for word in rules.points]
+    words = tuple(
+        word.replace("beyond3_", f"beyond{rules.sigma_multiple:g}_") if word.startswith("1of1_") else word
+        for word in rules.points
+    )
+    return MonitorLimits(rules=words, smoothing=rules.smoothing, ewma_multiple=rules.ewma_multiple)
 
 
-def _ewma_reach(rules: Rules) -> float:
-    smoothing = rules.smoothing
-    return rules.ewma_multiple * math.sqrt(smoothing / (2.0 - smoothing)) if smoothing else math.nan
-
-
-def _ewma(z: Floats, rules: Rules) -> tuple[Floats, NDArray[np.bool_]]:
-    """EWMA of standardized points, started anew after each signal; columns are series."""
-    out = np.zeros_like(z)
-    beyond = np.zeros(z.shape, dtype=bool)
-    if not rules.smoothing:
-        return out, beyond
-    level = np.zeros(z.shape[1])
-    reach = _ewma_reach(rules)
-    for i in range(len(z)):
-        level = level + rules.smoothing * (z[i] - level)
-        out[i] = level
-        beyond[i] = np.abs(level) > reach * (1 + 1e-9)
-        level = np.where(beyond[i], 0.0, level)
-    return out, beyond
+def _plain(at: Codes, stream: str) -> tuple[NDArray[np.object_], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Stream, takes part, break before: the points of one stream without a gap."""
+    return np.full(len(at), stream, dtype=object), np.ones(len(at), dtype=bool), np.zeros(len(at), dtype=bool)
 
 
 def _spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> tuple[Floats, Lines, int]:
     """SD between locations of each unit once the usual pattern is taken off, its limits, and its degrees of freedom."""
     source = base if base is not None else month
-    usual = ~np.isnan(source.spots).any(axis=0) & ~np.isnan(month.spots).any(axis=0) if len(source) and len(month) else np.zeros(0, dtype=bool)
+    usual = (
+        ~np.isnan(source.spots).any(axis=0) & ~np.isnan(month.spots).any(axis=0)
+        if len(source) and len(month)
+        else np.zeros(0, dtype=bool)
+    )
     count = int(usual.sum())
     nothing = Lines(math.nan, math.nan, math.nan)
     if count < 2 or len(source) < FEWEST_BASELINE_UNITS:
@@ -218,7 +239,16 @@ def _spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> tup
 
 
 def _quiet_episodes(
-    values: Floats, usual: Usual, noise: Noise, day: Codes, first: int, rules: Rules, spread: Lines, freedom: int, seed: int, months: int
+    values: Floats,
+    usual: Usual,
+    noise: Noise,
+    day: Codes,
+    first: int,
+    rules: Rules,
+    spread: Lines,
+    freedom: int,
+    seed: int,
+    months: int,
 ) -> dict[str, Floats]:
     """Episodes on each stream's chart in simulated quiet months, limits estimated from each simulation's own baseline."""
     rng = np.random.default_rng([seed, 1])
@@ -229,14 +259,16 @@ def _quiet_episodes(
     z = ((quiet - limits.adjust - limits.center) / limits.sigma)[first:]
     # The spread's limit in terms of a chi variate over the root of its degrees of freedom.
     reach = spread.upper / spread.center * _mean_chi(freedom) if freedom else math.nan
-    words = _words(rules)
+    judge = location_rules(rules)
     out = {}
     for level in usual.streams:
         own = np.ascontiguousarray(z[level.units[first:]].T)
         if not own.size or np.isnan(own).any():
             continue
-        count = _ewma(own.T, rules)[1].sum(axis=0).astype(np.float64)
-        count += [len(find_signals(row, rules=words, clear_after_signal=True)) for row in own]
+        label = np.repeat(np.array([f"{k:06d}" for k in range(len(own))], dtype=object), own.shape[1])
+        whole, unit = np.ones(own.size, dtype=bool), np.ones(own.size)
+        judged = monitor(judge, None, MonitorPoints(own.ravel(), label, whole, ~whole, 0.0 * unit, unit))
+        count = np.bincount([int(x.stream) for x in judged.episodes], minlength=len(own)).astype(np.float64)
         if freedom:
             count += (np.sqrt(rng.chisquare(freedom, own.shape) / freedom) > reach).sum(axis=1)
         out[level.value] = count

@@ -1,4 +1,4 @@
-"""Rows of a table to readings in the working unit; what cannot be a reading of this layer is set aside, with its line and reason."""
+"""Rows of a table to readings in the working unit; what cannot be a reading of its layer is set aside, with line and reason."""
 
 from __future__ import annotations
 
@@ -172,7 +172,10 @@ def _refuse_absent_layers(wanted: dict[str, None], present: Sequence[str], file:
     absent = [name for name in wanted if name not in have]
     if absent:
         raise DataProblemsError(
-            [DataProblem(column or "", 0, repr(name), "no row has this reading, which the plan's [[layers]] name") for name in absent],
+            [
+                DataProblem(column or "", 0, repr(name), "no row has this reading, which the plan's [[layers]] name")
+                for name in absent
+            ],
             advice=f"Readings present: {', '.join(repr(name) for name in list(have)[:12])}.",
             file=file,
         )
@@ -281,5 +284,7 @@ def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
     layer = source.text(options.layer) if options.layer else [""] * len(text)
     order = np.argsort(time, kind="stable")
     return tuple(
-        Event(time[i], " ".join(word for word in text[i] if word), " ".join(kind[i]), layer[i]) for i in order if not np.isnat(time[i])
+        Event(time[i], " ".join(word for word in text[i] if word), " ".join(kind[i]), layer[i])
+        for i in order
+        if not np.isnat(time[i])
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -59,7 +60,19 @@ def stream_labels(units: LayerUnits, columns: Sequence[str]) -> Labels:
     """Each unit's stream, the values of the stream columns joined."""
     if not columns:
         return np.full(len(units), ALL, dtype=object)
-    return np.array([", ".join(row) for row in zip(*(units.factors[name] for name in columns), strict=True)], dtype=object)
+    parts = [[level_name(name, value) for value in units.factors[name]] for name in columns]
+    return np.array([", ".join(row) for row in zip(*parts, strict=True)], dtype=object)
+
+
+def level_name(column: str, value: str) -> str:
+    """What a value is called; a bare number gets its column's name before it.
+
+    >>> level_name("gun", "A"), level_name("lane", "2"), level_name("lane", "")
+    ('A', 'lane 2', 'lane not stated')
+    """
+    if not value:
+        return f"{column} not stated"
+    return f"{column} {value}" if value.replace(".", "").isdigit() else value
 
 
 def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usual:
@@ -67,7 +80,7 @@ def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usua
     first = len(base) if base is not None else 0
 
     def joined(of: LayerUnits, name: str) -> Labels:
-        return stream_labels(of, plan.streams) if name == "" else of.factors[name]
+        return stream_labels(of, plan.streams) if name == "" else stream_labels(of, [name])
 
     columns: list[Floats] = [np.ones(first + len(month))]
     levels: list[Level] = []
@@ -125,13 +138,17 @@ def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: 
     if len(plan.streams) > 1:
         seen = {tuple(scope.units) for scope in scopes}
         for column in plan.streams:
-            labels = np.concatenate([*([base.factors[column]] if base is not None else []), month.factors[column]])
+            labels = np.concatenate(
+                [*([stream_labels(base, [column])] if base is not None else []), stream_labels(month, [column])]
+            )
             for value in dict.fromkeys(labels[first:]):
                 flags = labels == value
                 if tuple(flags) not in seen:
                     scopes.append(Scope(str(value), flags))
     day = working_days(base, month)
-    return Series(values, usual.known, day, first, tuple(scopes), recorded_stretches(month, tuple(scopes), first, plan), usual.contrasts)
+    return Series(
+        values, usual.known, day, first, tuple(scopes), recorded_stretches(month, tuple(scopes), first, plan), usual.contrasts
+    )
 
 
 def runs(labels: Labels) -> list[tuple[int, int]]:
@@ -139,7 +156,7 @@ def runs(labels: Labels) -> list[tuple[int, int]]:
     if not len(labels):
         return []
     edges = [0, *(np.flatnonzero(labels[1:] != labels[:-1]) + 1).tolist(), len(labels)]
-    return list(zip(edges[:-1], edges[1:], strict=True))
+    return list(pairwise(edges))
 
 
 def recorded_stretches(month: LayerUnits, scopes: tuple[Scope, ...], first: int, plan: Plan) -> tuple[Named, ...]:
@@ -154,6 +171,6 @@ def recorded_stretches(month: LayerUnits, scopes: tuple[Scope, ...], first: int,
         for s, scope in enumerate(scopes[1:], start=1):
             at = np.flatnonzero(scope.units[first:])
             own = runs(labels[at])
-            if 1 < len(own) and len(own) * FEWEST_UNITS_PER_RUN <= len(at):
+            if len(own) > 1 and len(own) * FEWEST_UNITS_PER_RUN <= len(at):
                 found += [Named(column, str(labels[at[a]]), s, int(at[a]), int(at[b - 1]) + 1) for a, b in own]
     return tuple(found)

@@ -29,7 +29,7 @@ def verdict_lines(
     lines = [_stability(layers, findings)]
     if len(findings) > 1:
         more = f" {plural(len(findings) - 2, 'more change')} in the report." if len(findings) > 2 else ""
-        lines.append(f"Also: {findings[1].sentence}{more}")
+        lines.append(f"Also: {findings[1].short}.{more}")
     rework = [x for x in layers if x.miss == "rework" and x.conformance is not None]
     if rework:
         lines.append(" ".join(_rework(x, unit) for x in rework))
@@ -48,7 +48,7 @@ def _stability(layers: Sequence[LayerReview], findings: Sequence[Finding]) -> st
         reasons = [f"{x.name}: {x.why}" for x in layers if x.charted] or ["no layer is charted"]
         return f"Stability is not judged ({'; '.join(reasons)})."
     if findings:
-        return f"The line is not stable: {findings[0].what_moved} {findings[0].when}; {findings[0].why}."
+        return f"The line is not stable: {findings[0].short}."
     restless = [(x, chart) for x in judged for chart in x.charts if chart.unusual]
     if restless:
         words = [

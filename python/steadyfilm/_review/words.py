@@ -70,6 +70,8 @@ class Finding:
     evidence: float
     """Twice the log likelihood ratio."""
     threshold: float
+    short: str
+    """Layer, streams, size, from when to when, and what was recorded with it."""
     what_moved: str
     """Layer, streams, size and interval."""
     when: str
@@ -151,10 +153,44 @@ def tell(found: Found, series: Series, month: LayerUnits, unit: str, level: floa
         ended_by=ended_by,
         evidence=found.explained,
         threshold=found.threshold,
+        short=_short(found, month, streams, total, unit, first, last, lasting, cause, ended_by, alone=len(names) == 1),
         what_moved=what,
         when=_when(found, month, first, last, len(at), lasting),
         why=_why(found, by_stream, streams, cause, ended_by, unit),
     )
+
+
+def _place(month: LayerUnits, i: int) -> str:
+    return month.units[i] if month.time is None else f"{month.units[i]} ({day_text(month.time[i])})"
+
+
+def _short(
+    found: Found,
+    month: LayerUnits,
+    streams: Sequence[str],
+    total: float,
+    unit: str,
+    first: int,
+    last: int,
+    lasting: bool,
+    cause: str,
+    ended_by: str,
+    *,
+    alone: bool,
+) -> str:
+    size, limits = sized(found.size, found.error, unit)
+    word = "rose" if found.size > 0 else "fell"
+    where = "" if alone else f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
+    if found.change.shape == "step":
+        moved = f"{word} by {size} ({limits}){where}"
+    else:
+        moved = f"{word} little by little, to {sized(total, found.error * abs(total / found.size), unit)[0]}{where}"
+    about = "about " if found.starts[1] - found.starts[0] > 3 and found.change.start else ""
+    start = "the first unit" if found.change.start == 0 else f"{about}{_place(month, first)}"
+    end = "the last unit" if lasting else _place(month, last)
+    ended = f"ended when {ended_by}" if ended_by else ""
+    record = "; ".join(part for part in (cause, ended) if part) or "no recorded change near its start"
+    return f"{month.layer.name} {moved} from {start} to {end}; {record}"
 
 
 def _what(found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, *, alone: bool) -> str:
@@ -168,20 +204,15 @@ def _what(found: Found, layer: str, streams: Sequence[str], total: float, unit: 
 
 
 def _when(found: Found, month: LayerUnits, first: int, last: int, count: int, lasting: bool) -> str:
-    def place(i: int) -> str:
-        return month.units[i] if month.time is None else f"{month.units[i]} ({day_text(month.time[i])})"
-
-    start = "from the first unit" if found.change.start == 0 else f"from {place(first)}"
+    start = "from the first unit" if found.change.start == 0 else f"from {_place(month, first)}"
     if found.change.shape == "drift" and found.starts[1] - found.starts[0] > 3:
         low, high = found.starts[0], min(found.starts[1], len(month) - 1)
-        start = f"from about {place(first)}, at the earliest {place(low)}, at the latest {place(high)},"
-    end = f"to the last one, {place(last)}" if lasting else f"to {place(last)}"
+        start = f"from about {_place(month, first)}, at the earliest {_place(month, low)}, at the latest {_place(month, high)},"
+    end = f"to the last one, {_place(month, last)}" if lasting else f"to {_place(month, last)}"
     return f"{start} {end}, {plural(count, 'unit')}"
 
 
-def _why(
-    found: Found, by_stream: Sequence[StreamSize], streams: Sequence[str], cause: str, ended_by: str, unit: str
-) -> str:
+def _why(found: Found, by_stream: Sequence[StreamSize], streams: Sequence[str], cause: str, ended_by: str, unit: str) -> str:
     parts = [cause or "no recorded change near its start"]
     if ended_by:
         parts.append(f"it ended when {ended_by}")
@@ -223,7 +254,9 @@ def _nearest(
     boundaries: dict[tuple[str, int], list[tuple[int, str]]] = {}
     for stretch in series.named:
         if stretch.scope in (0, scope) and stretch.start:
-            boundaries.setdefault((stretch.column, stretch.scope), []).append((stretch.start, f"{stretch.column} {stretch.label} began"))
+            boundaries.setdefault((stretch.column, stretch.scope), []).append(
+                (stretch.start, f"{stretch.column} {stretch.label} began")
+            )
     for candidates in boundaries.values():
         if len(candidates) * width / len(month) <= LIKELY:
             for position, words in candidates:
@@ -246,5 +279,3 @@ def _nearest(
         if fits and not foreign and kinds.get(event.kind, 1) * width / len(month) <= LIKELY and abs(position - at) < best[0]:
             best = (abs(position - at), f"'{event.text}' was logged on {moment_text(event.time)}")
     return best[1]
-
-

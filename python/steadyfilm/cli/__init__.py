@@ -1,0 +1,122 @@
+"""The command line. Verdicts go to standard output, notes and errors to standard error; nothing heavy loads before it is needed.
+
+Exit codes: 0 done; 1 unexpected failure; 2 wrong usage or plan; 3 input unusable; 4 signals found, with ``--fail-on signal``.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from steadyfilm.errors import DataProblemsError, MissingExtraError, PlanError
+
+try:
+    import click
+except ImportError as error:
+    raise MissingExtraError("the command line", "job") from error
+
+if TYPE_CHECKING:
+    from steadyfilm.plan import Plan
+    from steadyfilm.review import Review
+
+__all__ = ["main"]
+
+USAGE, INPUT, SIGNAL = 2, 3, 4
+
+_CODES = """\b
+Exit codes:
+  0  done (a signal is a finding, not a failure)
+  1  unexpected failure
+  2  wrong usage, or a plan that cannot be used
+  3  input that cannot be used
+  4  the line is not stable, and --fail-on signal was given
+"""
+
+_fail_on = click.option("--fail-on", type=click.Choice(["signal"]), help="Exit with 4 if the line is not stable.")
+_quiet = click.option("-q", "--quiet", is_flag=True, help="No verdict on standard output; the report and the exit code say it.")
+
+
+@click.group(epilog=_CODES, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="steadyfilm", message="%(prog)s %(version)s")
+def main() -> None:
+    """Statistical process control for film thickness: what moved, since when, by how much."""
+
+
+@main.command(epilog=_CODES)
+@click.argument("readings", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--plan", "plan_file", required=True, type=click.Path(path_type=Path, dir_okay=False), help="Plan in TOML.")
+@click.option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the report.")
+@_fail_on
+@_quiet
+def review(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
+    """Review a file of READINGS: verdict on standard output, review.html and review.json in a folder."""
+    _run(readings, plan_file, out, fail_on, quiet)
+
+
+@main.command(epilog=_CODES)
+@click.option(
+    "--out",
+    default=Path("steadyfilm-demo"),
+    show_default=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the invented data and the report.",
+)
+@click.option("--seed", default=1, show_default=True, type=click.IntRange(min=0), help="Another seed, another month.")
+@_fail_on
+@_quiet
+def demo(out: Path, seed: int, fail_on: str | None, quiet: bool) -> None:
+    """Write an invented shop's month, review it, and say where the report is."""
+    from steadyfilm.cli._demo import write_demo_files
+
+    try:
+        readings, plan_file = write_demo_files(out / "data", seed)
+    except OSError as error:
+        _stop(f"cannot write to {out}: {error.strerror or error}", USAGE)
+    _run(readings, plan_file, out, fail_on, quiet)
+
+
+def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
+    plan = _plan(plan_file)
+    found = _review(readings, plan)
+    from steadyfilm.reports import write_review
+
+    try:
+        written = write_review(found, out)
+    except OSError as error:
+        _stop(f"cannot write the report to {out}: {error.strerror or error}", USAGE)
+    if not quiet:
+        for line in found.verdict:
+            click.echo(line)
+        click.echo(f"Report: {written.html.resolve()}")
+    for note in found.notes:
+        click.echo(f"note: {note}", err=True)
+    if fail_on == "signal" and found.stable is False:
+        sys.exit(SIGNAL)
+
+
+def _plan(path: Path) -> Plan:
+    from steadyfilm.plan import load_plan
+
+    try:
+        return load_plan(path)
+    except PlanError as error:
+        _stop(str(error), USAGE)
+
+
+def _review(readings: Path, plan: Plan) -> Review:
+    from steadyfilm.review import review_files
+
+    try:
+        return review_files(readings, plan)
+    except DataProblemsError as error:
+        _stop(str(error), INPUT)
+
+
+def _stop(message: str, code: int) -> NoReturn:
+    click.echo(f"steadyfilm: {message}", err=True)
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    main()

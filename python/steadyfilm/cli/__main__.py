@@ -1,0 +1,5 @@
+"""``python -m steadyfilm.cli``."""
+
+from steadyfilm.cli import main
+
+main(prog_name="steadyfilm")

@@ -1,0 +1,214 @@
+"""The pictures of a review as SVG text, each with the numbers that stand in the table below it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from steadyfilm._format import number, plural
+from steadyfilm._review.charting import SPREAD, StreamChart
+from steadyfilm._review.words import Finding, sized
+from steadyfilm.plots import Drawn
+from steadyfilm.plots.capability import draw_histogram
+from steadyfilm.plots.monitored import Mark, Panel, draw_monitored
+from steadyfilm.review import LayerReview, Review
+from steadyfilm.run_rules import describe
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table under a figure: column names, and rows of text; the first cell of a row is its heading."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A picture, its words, and its table."""
+
+    svg: str
+    title: str
+    caption: str
+    table: Table
+
+
+def rule_text(rule: str) -> str:
+    """What a signal's rule says, in shop words."""
+    if rule == SPREAD:
+        return "uneven inside the unit"
+    return " and ".join(_one_rule(word) for word in rule.split(" and "))
+
+
+def _one_rule(word: str) -> str:
+    if word.startswith("ewma"):
+        return "EWMA beyond its limit"
+    if word.startswith("1of1_beyond"):
+        return "beyond the limits"
+    return describe(word)
+
+
+def chart_figure(review: Review, layer: LayerReview, chart: StreamChart) -> Figure:
+    """One stream's units with limits, zones and signals, the EWMA and the spread inside the unit below."""
+    unit = review.made.unit
+    name = f"{layer.name}, {chart.stream}" if review.made.options["streams"] else layer.name
+    limited = math.isfinite(chart.lines.center)
+    location = [x for x in chart.signals if x.rule != SPREAD]
+    ewma_alone = [x for x in location if x.rule.startswith("ewma")]
+    beyond = [x for x in location if not x.rule.startswith("ewma")]
+    uneven = [x for x in chart.signals if x.rule == SPREAD]
+    below = []
+    if len(chart.ewma):
+        below.append(
+            Panel(
+                chart.ewma,
+                chart.ewma_lines.center,
+                chart.ewma_lines.lower,
+                chart.ewma_lines.upper,
+                signals=_marks(ewma_alone),
+                label="EWMA",
+                unit=unit,
+                role="ewma",
+            )
+        )
+    if len(chart.spread):
+        lines = chart.spread_lines
+        below.append(
+            Panel(
+                chart.spread,
+                lines.center,
+                lines.lower if lines.lower > 0 else math.nan,
+                lines.upper,
+                signals=_marks(uneven),
+                label="SD between locations",
+                unit=unit,
+                role="spread",
+            )
+        )
+    time = layer.time[chart.at] if layer.time is not None else None
+    drawn = draw_monitored(
+        chart.values,
+        unit=unit,
+        center=chart.lines.center if limited else math.nan,
+        lower=chart.lines.lower,
+        upper=chart.lines.upper,
+        sigma=chart.sigma if limited else None,
+        signals=_marks(beyond),
+        time=time,
+        phases=_phases(review, layer, chart),
+        quantity="unit average",
+        stream=name,
+        title=_chart_title(name, chart),
+        caption=false_alarms(layer, chart),
+        below=below,
+    )
+    return _figure(drawn, _chart_table(layer, chart, unit))
+
+
+def _marks(signals: Sequence[Any]) -> list[Mark]:
+    return [Mark(x.point, rule_text(x.rule), x.side, x.length) for x in signals]
+
+
+def _phases(review: Review, layer: LayerReview, chart: StreamChart) -> list[tuple[int, str]]:
+    """Where the told changes of this stream start and end."""
+    units = [layer.units[i] for i in chart.at]
+    marks: dict[int, str] = {}
+    for finding in review.findings:
+        if finding.layer != layer.name or not _concerns(finding, chart):
+            continue
+        mine = [i for i, unit in enumerate(units) if unit in set(finding.unit_names)]
+        if not mine:
+            continue
+        marks[mine[0]] = _short(finding, review.made.unit)
+        if mine[-1] + 1 < len(units):
+            marks.setdefault(mine[-1] + 1, "")
+    return sorted(marks.items())
+
+
+def _concerns(finding: Finding, chart: StreamChart) -> bool:
+    return not finding.streams or any(stream in (chart.stream, *chart.stream.split(", ")) for stream in finding.streams)
+
+
+def _short(finding: Finding, unit: str) -> str:
+    size = sized(finding.size, finding.error, unit)[0]
+    return f"{'+' if finding.size > 0 else '-'}{size}{' a day' if finding.shape == 'drift' else ''}"
+
+
+def _chart_title(name: str, chart: StreamChart) -> str:
+    label = name[0].upper() + name[1:]
+    if not math.isfinite(chart.lines.center):
+        return f"{label}: no limits of its own, the baseline has {plural(chart.baseline_units, 'unit')} of it."
+    if not chart.signals:
+        return f"{label}: no signal among {plural(len(chart.at), 'unit')}."
+    return f"{label}: {plural(len(chart.signals), 'signal')} among {plural(len(chart.at), 'unit')}."
+
+
+def false_alarms(layer: LayerReview, chart: StreamChart) -> str:
+    """What this chart says of its own false alarms, for these limits and rules under the fitted quiet behavior."""
+    if not math.isfinite(chart.expected_episodes):
+        return "Without limits there are no signals."
+    limits = "Limits from the baseline, held fixed." if layer.baseline_units else "Limits from these same units."
+    return (
+        f"{limits} All panels together, a quiet period of this length brings {chart.expected_episodes:.1f} signals on average, "
+        f"and at most {chart.most_expected:.0f} in 99 of 100."
+    )
+
+
+def _chart_table(layer: LayerReview, chart: StreamChart, unit: str) -> Table:
+    said: dict[int, list[str]] = {}
+    for signal in chart.signals:
+        said.setdefault(signal.point, []).append(rule_text(signal.rule))
+    head = ["unit", *(["read at"] if layer.time is not None else []), "average", "charted"]
+    head += ["EWMA"] if len(chart.ewma) else []
+    head += ["SD between locations"] if len(chart.spread) else []
+    rows = []
+    for k, i in enumerate(chart.at):
+        row = [str(layer.units[i])]
+        if layer.time is not None:
+            row.append(minute_text(layer.time[i]))
+        row += [f"{layer.average[i]:.4g}", f"{chart.values[k]:.4g}"]
+        row += [f"{chart.ewma[k]:.4g}"] if len(chart.ewma) else []
+        row += [f"{chart.spread[k]:.3g}"] if len(chart.spread) else []
+        rows.append((*row, ", ".join(said.get(k, []))))
+    lines = chart.lines
+    words = (
+        f"center {number(lines.center, 4)}, limits {number(lines.lower, 4)} to {number(lines.upper, 4)} {unit}".rstrip()
+        if math.isfinite(lines.center)
+        else "no limits"
+    )
+    return Table(f"{plural(len(rows), 'unit')}; {words}", (*head, "signal"), tuple(rows))
+
+
+def minute_text(time: np.datetime64) -> str:
+    """Local date and time to the minute."""
+    return str(time.astype("datetime64[m]")).replace("T", " ")
+
+
+def histogram_figure(review: Review, layer: LayerReview) -> Figure:
+    """Unit averages, the window, and the fitted normal curve."""
+    values = layer.average
+    mean, sd = float(values.mean()), float(values.std(ddof=1)) if len(values) > 1 else 0.0
+    drawn = draw_histogram(
+        values,
+        unit=review.made.unit,
+        window=layer.window,
+        mean=mean,
+        sd=sd,
+        quantity=f"{layer.name}, unit average",
+        things="unit",
+    )
+    edges, counts = drawn.data["edges"], drawn.data["counts"]
+    rows = tuple((f"{a:.4g} to {b:.4g}", f"{int(n)}") for a, b, n in zip(edges[:-1], edges[1:], counts, strict=True))
+    table = Table(
+        f"mean {number(mean, 4)}, standard deviation {number(sd, 3)} {review.made.unit}".rstrip(), ("from, to", "units"), rows
+    )
+    return _figure(drawn, table)
+
+
+def _figure(drawn: Drawn, table: Table) -> Figure:
+    return Figure(drawn.svg(), drawn.title, " ".join([drawn.caption]), table)

@@ -1,0 +1,341 @@
+"""The report of a review: one HTML page that needs nothing else, and all its numbers as JSON.
+
+The same inputs, plan and version give the same bytes, but for one marked block at the end that says when it was run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from steadyfilm._format import number, plural
+from steadyfilm._review.gather import SetAside
+from steadyfilm._review.verdict import names_of
+from steadyfilm._review.words import Finding, sized
+from steadyfilm.errors import MissingExtraError
+from steadyfilm.reports.figures import Figure, Table, chart_figure, histogram_figure, minute_text, rule_text
+from steadyfilm.review import LayerReview, Review
+
+__all__ = ["Written", "review_html", "review_json", "write_review"]
+
+RUN_START, RUN_END = "<!-- run: not part of the digest -->", "<!-- end of run -->"
+
+
+@dataclass(frozen=True)
+class Written:
+    """The files of a report."""
+
+    html: Path
+    numbers: Path
+
+
+def write_review(review: Review, folder: str | Path, *, when: datetime | None = None) -> Written:
+    """Write ``review.html`` and ``review.json`` into a folder, made if missing.
+
+    Parameters
+    ----------
+    review : Review
+    folder : str or Path
+    when : datetime, optional
+        Time of the run, now if left out; it stands in the marked block alone.
+    """
+    moment = when or datetime.now()
+    place = Path(folder)
+    place.mkdir(parents=True, exist_ok=True)
+    written = Written(place / "review.html", place / "review.json")
+    written.html.write_text(review_html(review, when=moment), encoding="utf-8", newline="\n")
+    written.numbers.write_text(review_json(review, when=moment), encoding="utf-8", newline="\n")
+    return written
+
+
+def review_json(review: Review, *, when: datetime) -> str:
+    """All numbers: ``review`` with its digest, and ``run`` outside of it. Numbers have ten significant digits."""
+    content = _ten_digits(review.to_dict())
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, sort_keys=True)
+    whole = {
+        "review": content,
+        "sha256_of_review": hashlib.sha256(text.encode()).hexdigest(),
+        "run": {"finished": when.isoformat(timespec="seconds")},
+    }
+    return json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def _ten_digits(value: Any) -> Any:
+    """The same with numbers rounded: the last bits depend on how many threads a sum was made with."""
+    if isinstance(value, float):
+        return float(f"{value:.10g}")
+    if isinstance(value, dict):
+        return {key: _ten_digits(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_ten_digits(item) for item in value]
+    return value
+
+
+def review_html(review: Review, *, when: datetime) -> str:
+    """The page; every name from the data is escaped."""
+    try:
+        import jinja2
+        from markupsafe import Markup
+    except ImportError as error:
+        raise MissingExtraError("an HTML report", "job") from error
+    source = resources.files("steadyfilm.reports") / "templates"
+    environment = jinja2.Environment(
+        loader=jinja2.FunctionLoader(lambda name: (source / name).read_text(encoding="utf-8")),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    page = environment.get_template("review.html.j2").render(
+        review=review,
+        status=_status(review),
+        answers=_answers(review),
+        findings=[_finding_view(review, finding) for finding in review.findings],
+        layers=[_layer_view(review, layer) for layer in review.layers],
+        standing=_standing_table(review),
+        signals=_signal_table(review),
+        aside=_aside_table(review.set_aside),
+        options=_options(review),
+        safe=lambda text: Markup(text),  # the drawing part's own SVG, whose words are escaped there
+        run_start=Markup(RUN_START),
+        run_end=Markup(RUN_END),
+    )
+    digest = hashlib.sha256(page.encode()).hexdigest()
+    run = (
+        f'{RUN_START}\n<section id="run"><h2>This run</h2><p>Finished {when.isoformat(sep=" ", timespec="seconds")}, local time. '
+        f"The page above this block has SHA-256 <code>{digest}</code>; the same inputs, plan and version give the same page.</p>"
+        f"</section>\n{RUN_END}"
+    )
+    return page.replace(RUN_START + RUN_END, run)
+
+
+# -- what the template shows --------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One row of the three answers."""
+
+    question: str
+    about: str
+    answer: str
+    ground: str
+
+
+@dataclass(frozen=True)
+class FindingView:
+    """One finding with its table."""
+
+    title: str
+    sentence: str
+    table: Table
+
+
+@dataclass(frozen=True)
+class LayerView:
+    """One layer with its figures."""
+
+    layer: LayerReview
+    title: str
+    charts: tuple[Figure, ...]
+    histogram: Figure | None
+    limits: str
+    misses: Table | None
+
+
+def _status(review: Review) -> tuple[str, str]:
+    """A class name and the big word."""
+    if review.stable is None:
+        return "open", "Stability not judged"
+    return ("good", "Stable") if review.stable else ("bad", "Not stable")
+
+
+def _answers(review: Review) -> list[Answer]:
+    unit = review.made.unit
+    rows = []
+    for layer in review.layers:
+        found = layer.conformance
+        if found is None:
+            continue
+        usual = "" if found.usual_share is None else f"; usually {100 * found.usual_share:.1f} % of {found.usual_judged}"
+        effect = "to rework" if layer.miss == "rework" else "told, no rework"
+        rows.append(
+            Answer(
+                "Do units keep the window?",
+                f"{layer.name}, {window_text(layer, unit)}",
+                f"{found.missing} of {found.judged} miss ({100 * found.share:.1f} %){usual}"
+                if found.judged
+                else "no unit judged",
+                f"unit average, last attempt; a miss is {effect}" if found.missing else "unit average, last attempt",
+            )
+        )
+    for layer in review.layers:
+        if layer.charted:
+            word = {True: "stable", False: "not stable", None: "not judged"}[layer.stable]
+            rows.append(Answer("Is the line one steady process?", layer.name, word, layer.why))
+    rows.append(Answer("Can the gauge tell?", "all layers", "not judged", "needs a gauge study"))
+    return rows
+
+
+def window_text(layer: LayerReview, unit: str) -> str:
+    """The window in words."""
+    low, high = layer.window.lower, layer.window.upper
+    if low is not None and high is not None:
+        return f"{number(low)} to {number(high)} {unit}".rstrip()
+    word = "at least" if low is not None else "at most"
+    return f"{word} {number(low if low is not None else high or 0.0)} {unit}".rstrip()
+
+
+def _finding_view(review: Review, finding: Finding) -> FindingView:
+    unit = review.made.unit
+    size, limits = sized(finding.size, finding.error, unit)
+    sign = "+" if finding.size > 0 else "-"
+    per = " a working day" if finding.shape == "drift" else ""
+    where = f", {', '.join(finding.streams)}" if finding.streams else ""
+    rows = [
+        ("layer", finding.layer),
+        ("streams", ", ".join(finding.streams) or "all units"),
+        ("shape", "step" if finding.shape == "step" else "drift: grows from day to day"),
+        ("size", f"{sign}{size}{per}"),
+        ("interval of the size, without its sign", f"{limits} {unit}{per}"),
+        *((f"on {x.stream} apart", f"{x.size:+.3g} {unit}, up to {x.error:.2g} either way is chance") for x in finding.by_stream),
+        ("first unit", _unit_at(finding.first_unit, finding.first_time)),
+        ("last unit", _unit_at(finding.last_unit, finding.last_time) + (", the last one read" if finding.lasting else "")),
+        ("units concerned", str(finding.units)),
+        ("it starts between, 95 % sure", f"{finding.earliest_unit} and {finding.latest_unit}"),
+        ("recorded with its start", finding.cause or "no recorded change near it"),
+        ("recorded with its end", finding.ended_by or ("-" if finding.lasting else "no recorded change near it")),
+        ("evidence", f"twice the log likelihood ratio {finding.evidence:.1f}; {finding.threshold:.1f} is needed"),
+    ]
+    title = f"{finding.layer[0].upper()}{finding.layer[1:]}{where}: {sign}{size}{per}"
+    return FindingView(title, finding.sentence, Table("In numbers", ("what", "value"), tuple(rows)))
+
+
+def _unit_at(unit: str, time: str) -> str:
+    return f"{unit}, read {time.replace('T', ' ')}" if time else unit
+
+
+def _layer_view(review: Review, layer: LayerReview) -> LayerView:
+    unit = review.made.unit
+    name = layer.name[0].upper() + layer.name[1:]
+    if layer.minus:
+        name += f" ({layer.reading} minus {layer.minus}, place by place)"
+    charts = tuple(chart_figure(review, layer, chart) for chart in layer.charts)
+    histogram = histogram_figure(review, layer) if len(layer.units) > 1 else None
+    origin = ""
+    if layer.variation is not None:
+        v = layer.variation
+        source = (
+            f"{plural(layer.baseline_units, 'baseline unit')}, held fixed"
+            if layer.baseline_units
+            else "these same units (phase 1)"
+        )
+        origin = (
+            f"Limits from {source}. Quiet variation of a unit average: {number(v.sigma_unit, 3)} {unit} from unit to unit and "
+            f"{number(v.sigma_day, 3)} {unit} from day to day (correlation of neighboring days {v.day_correlation:.2f})."
+        )
+    found = layer.conformance
+    misses = None
+    if found is not None and found.missing:
+        average = dict(zip(layer.units, layer.average, strict=True))
+        rows = [
+            (u, w, f"{average[u]:.4g}" if u in average else "")
+            for us, w in ((found.below, "below"), (found.above, "above"))
+            for u in us
+        ]
+        title = "Units to rework" if layer.miss == "rework" else "Units outside the window"
+        misses = Table(f"{title}: {window_text(layer, unit)}", ("unit", "side", f"average, first attempt ({unit})"), tuple(rows))
+    return LayerView(layer, name, charts, histogram, origin, misses)
+
+
+def _signal_table(review: Review) -> Table | None:
+    rows = []
+    for layer in review.layers:
+        for chart in layer.charts:
+            for signal in chart.signals:
+                i = chart.at[signal.point]
+                when = "" if layer.time is None else minute_text(layer.time[i])
+                value = chart.spread[signal.point] if signal.rule == "spread" else chart.values[signal.point]
+                side = "" if signal.rule == "spread" else signal.side
+                rows.append(
+                    (
+                        str(layer.units[i]),
+                        when,
+                        layer.name,
+                        chart.stream,
+                        f"{value:.4g} {review.made.unit}",
+                        rule_text(signal.rule),
+                        side,
+                    )
+                )
+    if not rows:
+        return None
+    return Table(
+        "Signals, each starting an episode", ("unit", "read at", "layer", "stream", "value", "what is seen", "side"), tuple(rows)
+    )
+
+
+def _standing_table(review: Review) -> Table | None:
+    unit = review.made.unit
+    rows = []
+    for layer in review.layers:
+        for x in layer.standing:
+            if not x.units:
+                continue
+            told = math.isfinite(x.size)
+            size = f"{x.size:+.3g} {unit}" if told else "cannot be told apart"
+            rows.append(
+                (
+                    f"{x.column} {x.value}",
+                    layer.name,
+                    size,
+                    f"{x.error:.2g}" if told else "",
+                    str(x.units),
+                    "new: not in the baseline" if x.new else "",
+                )
+            )
+    if not rows:
+        return None
+    head = ("factor", "layer", "differs from the mean of its kind by", "half width of the interval", "units here", "note")
+    return Table("Usual differences; none of them is a change", head, tuple(rows))
+
+
+def _aside_table(items: Sequence[SetAside]) -> Table | None:
+    """Rows set aside, neighbors with the same unit, reading and reason together."""
+    if not items:
+        return None
+    groups: list[list[SetAside]] = []
+    for item in items:
+        last = groups[-1][-1] if groups else None
+        same = last is not None and (last.unit, last.reading) == (item.unit, item.reading) and _kind(last) == _kind(item)
+        if same and last is not None and item.line == last.line + 1:
+            groups[-1].append(item)
+        else:
+            groups.append([item])
+    rows = []
+    for group in groups:
+        first, last = group[0], group[-1]
+        lines = str(first.line) if len(group) == 1 else f"{first.line} to {last.line}"
+        values = names_of(list(dict.fromkeys(x.value for x in group if x.value)))
+        rows.append((lines, first.unit, first.reading, str(len(group)), values, first.reason))
+    return Table("Readings set aside", ("line", "unit", "reading", "count", "values", "reason"), tuple(rows))
+
+
+def _kind(item: SetAside) -> str:
+    """The reason without the numbers of one row."""
+    return "".join(letter for letter in item.reason.partition(";")[0] if not letter.isdigit())
+
+
+def _options(review: Review) -> list[tuple[str, str]]:
+    shown = []
+    for key, value in review.made.options.items():
+        text = ", ".join(str(item) for item in value) if isinstance(value, list) else str(value)
+        shown.append((key.replace("_", " "), text or "-"))
+    return shown
