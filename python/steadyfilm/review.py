@@ -28,6 +28,7 @@ from steadyfilm._review.gather import SetAside, event_log, gather, short_of_read
 from steadyfilm._review.series import make_series, usual_levels
 from steadyfilm._review.verdict import verdict_lines
 from steadyfilm._review.words import Finding, tell
+from steadyfilm.capability import Capability, capability
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
 
@@ -88,6 +89,8 @@ class LayerReview:
     time: NDArray[np.datetime64] | None
     baseline_units: int
     conformance: Conformance | None
+    capability: Capability | None
+    """Of the unit averages that are judged; Cp and Cpk are refused for a layer that is not stable."""
     charts: tuple[StreamChart, ...]
     variation: Variation | None
     standing: tuple[StandingDifference, ...]
@@ -272,6 +275,7 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         layers.append(reviewed)
         findings += told
     findings = [_with_layer_above(x, plan, layers) for x in findings]
+    layers = _with_capability(layers, last, plan)
     aside = tuple(sorted([*found.set_aside, *copies], key=lambda x: x.line))
     incomplete = tuple(f"{unit}: {layer.layer.name}, {what}" for layer in first for unit, what in layer.incomplete)
     findings.sort(key=lambda x: -_weight(x, plan))
@@ -393,6 +397,7 @@ def _review_layer(
             time=None if month.time is None else frozen(month.time),
             baseline_units=len(base) if base is not None else 0,
             conformance=conformance,
+            capability=None,
             charts=charts,
             variation=variation,
             standing=standing,
@@ -420,6 +425,28 @@ def _weight(finding: Finding, plan: Plan) -> float:
     width = layer.upper - layer.lower if layer.lower is not None and layer.upper is not None else 1.0
     average = abs(finding.total) * (0.5 if finding.shape == "drift" else 1.0)
     return average / width * math.sqrt(finding.units)
+
+
+def _with_capability(layers: Sequence[LayerReview], judged: Sequence[LayerUnits], plan: Plan) -> list[LayerReview]:
+    """Capability at the level that is judged. A layer that is not charted is no steadier than those that are."""
+    known = [layer.stable for layer in layers if layer.stable is not None]
+    together = all(known) if known else None
+    out = []
+    for layer, units in zip(layers, judged, strict=True):
+        enough = len(units) >= 2 and np.ptp(units.average) > 1e-9 * float(np.abs(units.average).max())
+        if layer.conformance is not None and enough:
+            found = capability(
+                units.average,
+                unit=_unit(plan),
+                lower=layer.window.lower,
+                upper=layer.window.upper,
+                target=layer.window.target,
+                stable=layer.stable if layer.charted else together,
+                confidence_level=plan.confidence_level,
+            )
+            layer = dataclasses.replace(layer, capability=found)
+        out.append(layer)
+    return out
 
 
 def _with_layer_above(finding: Finding, plan: Plan, layers: Sequence[LayerReview]) -> Finding:

@@ -54,8 +54,8 @@ def convert_length(value: float, *, given: str, wanted: str) -> float:
 
     Examples
     --------
-    >>> convert_length(81.28, given="um", wanted="mil"), convert_length(2.1, given="mil", wanted="um")
-    (3.2, 53.34)
+    >>> convert_length(81.28, given="um", wanted="mil"), convert_length(2.0, given="mil", wanted="um")
+    (3.2, 50.8)
     """
     given, wanted = length_unit(given), length_unit(wanted)
     if given == wanted:

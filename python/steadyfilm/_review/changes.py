@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._review.noise import Noise, fit_noise, simulate_noise
+from steadyfilm._review.noise import Noise, fit_noise, generalized_scale, simulate_noise
 from steadyfilm._review.search import Change, Named, Pairs, Scope, Search, Series, Weighed, all_pairs, block_edges, crossed
 
 __all__ = ["Change", "Found", "Named", "Scan", "Scope", "Series", "find_changes"]
@@ -104,6 +104,9 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
         return Scan((), noise, ((np.nan, np.nan),) * len(series.contrasts), 0, np.inf, np.inf)
     search = Search(series, noise, shortest)
     quiet = simulate_noise(noise, series.day, rng)
+    # Each quiet series is measured by its own estimate of sigma, as the data are by theirs.
+    own = generalized_scale(quiet[fit], independent(series.known[fit]), series.day[fit], noise)
+    quiet *= noise.sigma_unit / own
     pairs = all_pairs(edges)
     nothing = np.empty((len(series.values), 0))
     tested, top = 0, np.zeros(QUIET_SERIES)
@@ -119,6 +122,11 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
         named_top = ((clean[:, seen].T @ quiet) ** 2 / information[seen, None] / noise.sigma_unit**2).max(axis=0)
     bars = _Bars(float(np.quantile(top, 1 - significance)), float(np.quantile(named_top, 1 - significance)) if named else np.inf)
     kept = _best_account(search, pairs, bars)
+    if kept and not series.first:
+        # Sigma came from the same units, changes included; what is told of the changes needs it without them.
+        explained = np.column_stack([series.known, search.columns(kept)])
+        search.scale = min(search.scale, float(generalized_scale(series.values[:, None], explained, series.day, noise)[0]))
+        quiet *= search.scale / noise.sigma_unit
     changes = tuple(_described(search, pairs, kept, i, quiet, level, bars) for i in range(len(kept)))
     levels = _level_sizes(search, kept, quiet, level)
     return Scan(changes, noise, levels, tested + len(named), bars.free, bars.named)

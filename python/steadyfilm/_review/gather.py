@@ -218,6 +218,8 @@ def _set_implausible_aside(
     for name in dict.fromkeys(text[usable]):
         rows = np.flatnonzero(usable & (text == name))
         center = float(np.median(value[rows]))
+        # Times away from the median means something for quantities that start at zero; of an unstated unit that is not known.
+        ratio_scale = length or bool((value[rows] > 0).all())
         for i in rows:
             x = float(value[i])
             if plan.measure.plausible is not None:
@@ -227,7 +229,7 @@ def _set_implausible_aside(
             elif length and x <= 0:
                 outside, reason = True, "a thickness is above zero"
             else:
-                outside = center > 0 and not center / factor <= x <= center * factor
+                outside = ratio_scale and center > 0 and not center / factor <= x <= center * factor
                 reason = f"more than {number(factor)} times away from the median {number(center, 3)} of '{name}'"
             if outside:
                 reasons[i] = reason + (_slip(x, center) if length and x > 0 and center > 0 else "")

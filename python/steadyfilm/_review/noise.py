@@ -70,6 +70,28 @@ class Precision:
         return np.asarray(columns - (self.middle @ self.sums(columns))[self.day])
 
 
+def restricted_likelihood(values: Floats, known: Floats, day: Codes, ratio: float, phi: float) -> tuple[float, float]:
+    """Restricted log likelihood (up to a constant) at its best sigma_unit, and that sigma_unit."""
+    free = len(values) - known.shape[1]
+    precision = Precision(day, ratio**2 * correlation_matrix(int(day.max()) + 1, phi))
+    both = np.column_stack([known, values])
+    gram = both.T @ precision.times(both)
+    inner, cross = gram[:-1, :-1], gram[:-1, -1]
+    rest = max(float(gram[-1, -1] - cross @ np.linalg.solve(inner, cross)), 0.0)
+    spread = np.log(max(rest, 1e-300))
+    likelihood = -0.5 * (free * spread + precision.log_determinant + np.linalg.slogdet(inner)[1])
+    return float(likelihood), float(np.sqrt(rest / free))
+
+
+def generalized_scale(values: Floats, known: Floats, day: Codes, noise: Noise) -> Floats:
+    """Estimate of sigma_unit of each column of values, the ratios between days and units taken from the fit."""
+    precision = Precision(day, between_days(noise, int(day.max()) + 1))
+    weighted = precision.times(known)
+    clean = precision.times(values) - weighted @ (np.linalg.pinv(known.T @ weighted, hermitian=True) @ (weighted.T @ values))
+    free = len(values) - np.linalg.matrix_rank(known)
+    return np.asarray(np.sqrt(np.einsum("nc,nc->c", clean, values) / free))
+
+
 def fit_noise(values: Floats, known: Floats, day: Codes, *, length: int, draws: int, rng: np.random.Generator) -> Noise:
     """Fit the variation about the columns ``known`` (levels of factors, full rank).
 
@@ -97,15 +119,8 @@ def fit_noise(values: Floats, known: Floats, day: Codes, *, length: int, draws: 
     width = np.gradient(ratios) if len(ratios) > 1 else np.ones(1)
     log_weight = np.empty(len(cells))
     scales = np.empty(len(cells))
-    both = np.column_stack([known, values])
     for k, (ratio, phi) in enumerate(cells):
-        precision = Precision(day, ratio**2 * correlation_matrix(days, phi))
-        gram = both.T @ precision.times(both)
-        inner, cross = gram[:-1, :-1], gram[:-1, -1]
-        rest = max(float(gram[-1, -1] - cross @ np.linalg.solve(inner, cross)), 0.0)
-        scales[k] = np.sqrt(rest / free)
-        spread = np.log(max(rest, 1e-300))
-        likelihood = -0.5 * (free * spread + precision.log_determinant + np.linalg.slogdet(inner)[1])
+        likelihood, scales[k] = restricted_likelihood(values, known, day, ratio, phi)
         cell = width[list(ratios).index(ratio)] * np.exp(-0.5 * (ratio / RATIO_SCALE) ** 2)
         cell *= phi_weight[list(DAY_CORRELATION).index(phi)] if ratio > 0 else 1.0
         log_weight[k] = likelihood + np.log(cell)

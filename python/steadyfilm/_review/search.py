@@ -21,7 +21,7 @@ Codes = NDArray[np.intp]
 Pairs = tuple[Codes, Codes]
 
 SHORTEST_DRIFT = 4
-"""Fewest working days that a drift lasts; in less it cannot be told from a step."""
+"""Fewest working days (without times: units) that a drift lasts; in less it cannot be told from a step."""
 LEAST_INFORMATION = 1e-6
 """A change whose column is nearly a combination of usual levels cannot be seen at all; share of its units' information."""
 
@@ -65,6 +65,14 @@ class Series:
     named: tuple[Named, ...] = ()
     contrasts: Floats = field(default_factory=lambda: np.empty((0, 0)))
     """Rows of weights on ``known`` whose sizes are wanted beside the changes: differences of levels."""
+    per_unit: bool = False
+    """Without times a drift grows from unit to unit, else from working day to working day."""
+
+    @property
+    def clock(self) -> Floats:
+        """What a drift grows with, counted from the month's first unit as 1."""
+        steps = np.arange(len(self.values)) if self.per_unit else self.day
+        return np.asarray(steps - steps[self.first] + 1, dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -95,8 +103,7 @@ class Search:
         self.scale = noise.sigma_unit
         self.precision = Precision(series.day, between_days(noise, int(series.day.max()) + 1))
         self.length = len(series.values) - series.first
-        # Days of the month from 1; a drift grows from day to day.
-        self.clock: Floats = (series.day - series.day[series.first] + 1).astype(np.float64)
+        self.clock = series.clock
         self.named = self._named_columns()
 
     def column(self, change: Change) -> Floats:
@@ -142,7 +149,7 @@ class Search:
             change = Change("step", stretch.scope, stretch.start, stretch.end, n)
             inside = self.column(change).sum()
             others = self.series.scopes[stretch.scope].units[self.series.first :].sum() - inside
-            if inside >= self.shortest and (self.series.first or others >= self.shortest):
+            if inside >= self.shortest and (self.series.first or (others >= self.shortest and stretch.start > 0)):
                 changes.append(change)
         return changes, self.columns(changes)
 
@@ -192,8 +199,11 @@ class Search:
 
             units = over(flags, flags[:, None])[:, 0]
             fits = units >= self.shortest
+            step_fits = fits
             if first == 0:
-                fits &= flags.sum() - units >= self.shortest
+                # Without a baseline a step from the first unit is the one after it turned around: the earlier part is the reference.
+                fits = fits & (flags.sum() - units >= self.shortest)
+                step_fits = fits & (edges[low] > 0)
             by_day = [self._by_day(part, edges) for part in (flags, timed)]
             by_level = [_cumulative(part[:, None] * weighted[first:], edges) for part in (flags, timed)]
 
@@ -205,7 +215,7 @@ class Search:
 
             information = form(0, 0, units, by_day, by_level)
             product = over(flags, clean)
-            seen = fits & (information > LEAST_INFORMATION * np.maximum(units, 1.0))
+            seen = step_fits & (information > LEAST_INFORMATION * np.maximum(units, 1.0))
             if seen.any() and shape in (None, "step"):
                 gains = product[seen] ** 2 / information[seen, None] / self.scale**2
                 yield "step", s, edges[low[seen]], edges[high[seen]], gains

@@ -146,9 +146,8 @@ def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: 
                 if tuple(flags) not in seen:
                     scopes.append(Scope(str(value), flags))
     day = working_days(base, month)
-    return Series(
-        values, usual.known, day, first, tuple(scopes), recorded_stretches(month, tuple(scopes), first, plan), usual.contrasts
-    )
+    named = recorded_stretches(month, tuple(scopes), first, plan)
+    return Series(values, usual.known, day, first, tuple(scopes), named, usual.contrasts, per_unit=month.time is None)
 
 
 def runs(labels: Labels) -> list[tuple[int, int]]:

@@ -45,7 +45,9 @@ class Finding:
 
     layer: str
     shape: str
-    """``step``, or ``drift``: ``size`` is then the growth a working day."""
+    """``step``, or ``drift``: ``size`` is then the growth a ``per``."""
+    per: str
+    """``working day``, or ``unit`` without times; empty for a step."""
     streams: tuple[str, ...]
     size: float
     error: float
@@ -123,18 +125,20 @@ def tell(found: Found, series: Series, month: LayerUnits, unit: str, level: floa
     at = np.flatnonzero(inside)
     first, last = int(at[0]), int(at[-1])
     lasting = not series.scopes[change.scope].units[series.first + change.end :].any()
-    days = series.day[series.first :]
-    total = found.size * (float(days[last] - days[change.start] + 1) if change.shape == "drift" else 1.0)
+    clock = series.clock[series.first :]
+    total = found.size * (float(clock[last] - clock[change.start] + 1) if change.shape == "drift" else 1.0)
+    step_of_time = "unit" if series.per_unit else "working day"
     names = [scope.name for scope in series.scopes]
     by_stream = tuple(StreamSize(names[s], size, error) for s, size, error in found.by_scope)
     streams = tuple(names[1:]) if change.scope == 0 else (names[change.scope],)
     cause, ended_by = _recorded(found, series, month, streams, events)
     time = month.time
     interval = f"{number(100 * level, 3)} % sure"
-    what = _what(found, month.layer.name, streams, total, unit, interval, alone=len(names) == 1)
+    what = _what(found, month.layer.name, streams, total, unit, interval, step_of_time, alone=len(names) == 1)
     return Finding(
         layer=month.layer.name,
         shape=change.shape,
+        per=step_of_time if change.shape == "drift" else "",
         streams=streams,
         size=found.size,
         error=found.error,
@@ -193,14 +197,14 @@ def _short(
     return f"{month.layer.name} {moved} from {start} to {end}; {record}"
 
 
-def _what(found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, *, alone: bool) -> str:
+def _what(found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, per: str, *, alone: bool) -> str:
     size, limits = sized(found.size, found.error, unit)
     where = "" if alone else f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
     word = "rose" if found.size > 0 else "fell"
     if found.change.shape == "step":
         return f"{layer}{where} {word} by {size} ({limits}, {interval})"
     amount = sized(total, found.error * abs(total / found.size), unit)[0]
-    return f"{layer}{where} {word} little by little, {size} a working day ({limits}, {interval}) and {amount} in the end,"
+    return f"{layer}{where} {word} little by little, {size} a {per} ({limits}, {interval}) and {amount} in the end,"
 
 
 def _when(found: Found, month: LayerUnits, first: int, last: int, count: int, lasting: bool) -> str:

@@ -136,7 +136,7 @@ def _concerns(finding: Finding, chart: StreamChart) -> bool:
 
 def _short(finding: Finding, unit: str) -> str:
     size = sized(finding.size, finding.error, unit)[0]
-    return f"{'+' if finding.size > 0 else '-'}{size}{' a day' if finding.shape == 'drift' else ''}"
+    return f"{'+' if finding.size > 0 else '-'}{size}{f' a {finding.per}' if finding.per else ''}"
 
 
 def _chart_title(name: str, chart: StreamChart) -> str:
@@ -208,6 +208,31 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
         f"mean {number(mean, 4)}, standard deviation {number(sd, 3)} {review.made.unit}".rstrip(), ("from, to", "units"), rows
     )
     return _figure(drawn, table)
+
+
+def capability_table(layer: LayerReview) -> Table | None:
+    """The indices with their intervals, or why there are none."""
+    found = layer.capability
+    if found is None:
+        return None
+    rows = []
+    two_sided = layer.window.lower is not None and layer.window.upper is not None
+    shown = ("pp", "ppk", "cp", "cpk", "cpm") if two_sided else ("ppu", "ppl", "cpu", "cpl")
+    for x in found.indices:
+        if x.index not in shown or (x.index == "cpm" and layer.window.target is None):
+            continue
+        if x.value is None:
+            reason = x.reason
+            if reason:
+                rows.append((x.index.capitalize(), "", "", "", reason))
+            continue
+        interval = f"{x.lower:.2f} to {x.upper:.2f}" if x.lower is not None and x.upper is not None else ""
+        bound = f"{x.lower_bound:.2f}" if x.lower_bound is not None else ""
+        kind = "a forecast" if x.index.startswith("c") and x.index != "cpm" else "this period, not a forecast"
+        rows.append((x.index.capitalize(), f"{x.value:.2f}", interval, bound, kind))
+    percent = f"{100 * found.confidence_level:g} %"
+    head = ("index", "value", f"{percent} interval", f"at least, {percent} sure", "note")
+    return Table("Capability of unit averages; intervals for independent units", head, tuple(rows))
 
 
 def _figure(drawn: Drawn, table: Table) -> Figure:

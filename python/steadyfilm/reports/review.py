@@ -20,7 +20,7 @@ from steadyfilm._review.gather import SetAside
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
 from steadyfilm.errors import MissingExtraError
-from steadyfilm.reports.figures import Figure, Table, chart_figure, histogram_figure, minute_text, rule_text
+from steadyfilm.reports.figures import Figure, Table, capability_table, chart_figure, histogram_figure, minute_text, rule_text
 from steadyfilm.review import LayerReview, Review
 
 __all__ = ["Written", "review_html", "review_json", "write_review"]
@@ -146,6 +146,7 @@ class LayerView:
     title: str
     charts: tuple[Figure, ...]
     histogram: Figure | None
+    capability: Table | None
     limits: str
     misses: Table | None
 
@@ -197,7 +198,7 @@ def _finding_view(review: Review, finding: Finding) -> FindingView:
     unit = review.made.unit
     size, limits = sized(finding.size, finding.error, unit)
     sign = "+" if finding.size > 0 else "-"
-    per = " a working day" if finding.shape == "drift" else ""
+    per = f" a {finding.per}" if finding.per else ""
     where = f", {', '.join(finding.streams)}" if finding.streams else ""
     rows = [
         ("layer", finding.layer),
@@ -252,7 +253,7 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
         ]
         title = "Units to rework" if layer.miss == "rework" else "Units outside the window"
         misses = Table(f"{title}: {window_text(layer, unit)}", ("unit", "side", f"average, first attempt ({unit})"), tuple(rows))
-    return LayerView(layer, name, charts, histogram, origin, misses)
+    return LayerView(layer, name, charts, histogram, capability_table(layer), origin, misses)
 
 
 def _signal_table(review: Review) -> Table | None:

@@ -1,0 +1,188 @@
+"""Readings to unit averages: by hand-made tables whose averages can be checked in the head."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+import steadyfilm as sf
+from steadyfilm._review.averages import unit_averages, without_copies
+from steadyfilm._review.conformance import outside
+from steadyfilm._review.gather import gather, short_of_readings
+
+PLAN = """
+[columns]
+unit = "unit"
+layer = "layer"
+location = "place"
+repeat = "n"
+value = "film"
+unit_of_measure = "in"
+attempt = "try"
+[measure]
+unit = "{unit}"
+[[layers]]
+name = "base"
+lower = 1.0
+upper = 1.2
+[[layers]]
+name = "top"
+reading = "both"
+minus = "base"
+"""
+
+
+def plan_in(unit: str = "mil") -> Any:
+    return sf.read_plan(PLAN.format(unit=unit))
+
+
+def rows(*given: tuple[Any, ...]) -> dict[str, list[Any]]:
+    names = ("unit", "layer", "place", "n", "film", "in", "try")
+    return {name: [row[k] for row in given] for k, name in enumerate(names)}
+
+
+def body(unit: str, base: float = 1.1, both: float = 3.2, attempt: int = 1) -> list[tuple[Any, ...]]:
+    """A unit with two places and two repeats; the right place is 0.1 above the left one on both readings."""
+    out = []
+    for layer, film in (("base", base), ("both", both)):
+        for place, more in (("left", 0.0), ("right", 0.1)):
+            out += [(unit, layer, place, n, film + more + 0.02 * n - 0.03, "mil", attempt) for n in (1, 2)]
+    return out
+
+
+MONTH = rows(*body("A"), *body("B", 1.2, 3.1), *body("C", 1.0, 3.3))
+
+
+def test_a_unit_average_is_the_mean_of_location_means_and_layers_differ_place_by_place() -> None:
+    found = gather(MONTH, plan_in())
+    base, top = unit_averages(found, plan_in(), "first")
+    assert base.units == ("A", "B", "C")
+    assert base.average == pytest.approx([1.15, 1.25, 1.05])
+    assert top.average == pytest.approx([2.1, 1.9, 2.3])
+    assert top.spots[0] == pytest.approx([2.1, 2.1])
+
+
+def test_location_means_count_once_however_many_repeats_a_location_has() -> None:
+    more = rows(*body("A"), *[("A", "base", "left", n, 5.0, "mil", 1) for n in (3, 4)], *body("B"), *body("C"))
+    base = unit_averages(gather(more, plan_in()), plan_in(), "first")[0]
+    left = (1.09 + 1.11 + 5.0 + 5.0) / 4
+    assert base.average[0] == pytest.approx((left + 1.2) / 2)
+
+
+def test_readings_become_one_unit() -> None:
+    mixed = {name: list(column) for name, column in MONTH.items()}
+    for i in range(0, len(mixed["film"]), 2):
+        mixed["film"][i] *= 25.4
+        mixed["in"][i] = "µm"
+    base = unit_averages(gather(mixed, plan_in()), plan_in(), "first")[0]
+    assert base.average == pytest.approx([1.15, 1.25, 1.05], rel=1e-15)
+    in_um = unit_averages(gather(mixed, plan_in("um")), plan_in("um"), "first")[0]
+    assert in_um.average == pytest.approx([25.4 * 1.15, 25.4 * 1.25, 25.4 * 1.05])
+
+
+def test_what_cannot_be_a_reading_is_set_aside_with_row_value_and_reason() -> None:
+    bad = {name: list(column) for name, column in MONTH.items()}
+    for row, value in ((0, 28.4), (1, -1.1), (2, 0.0), (3, None), (4, 1e300)):
+        bad["film"][row] = value
+    bad["in"][5] = "inch"
+    bad["unit"][6] = ""
+    found = gather(bad, plan_in())
+    reasons = {item.line: item.reason for item in found.set_aside}
+    assert reasons[1] == "more than 10 times away from the median 1.11 of 'base'; 1.12 would fit: um typed as mil?"
+    assert reasons[2] == reasons[3] == "a thickness is above zero"
+    assert reasons[4] == "reading is missing"
+    assert reasons[5].startswith("more than 10 times away from the median")
+    assert reasons[6] == "unknown unit of measure 'inch'"
+    assert reasons[7] == "no unit named"
+    assert len(reasons) == 7
+    assert found.set_aside[0].value == "28.4 mil"
+    base, top = unit_averages(found, plan_in(), "first")
+    assert base.units == ("B", "C")
+    assert base.incomplete == (("A", "no usable reading of 'base'"),)
+    assert top.incomplete == (("A", "no usable reading of 'base'"),)
+
+
+def test_a_plan_can_state_what_is_plausible() -> None:
+    plan = sf.read_plan(PLAN.format(unit="mil").replace('unit = "mil"', 'unit = "mil"\nplausible = [0.5, 3.32]'))
+    aside = gather(MONTH, plan).set_aside
+    assert [(x.unit, x.place if hasattr(x, "place") else x.location) for x in aside] == [("C", "right"), ("C", "right")]
+    assert aside[0].reason == "outside the plan's plausible range 0.5 to 3.32"
+
+
+def test_nothing_is_reviewed_when_most_rows_are_unusable() -> None:
+    bad = {**MONTH, "in": ["inch"] * len(MONTH["in"])}
+    with pytest.raises(sf.DataProblemsError, match=r"24 problems(.|\n)*unknown unit of measure 'inch'(.|\n)*nothing was reviewed"):
+        gather(bad, plan_in())
+
+
+def test_a_layer_without_readings_is_an_error_that_shows_what_is_there() -> None:
+    other = {**MONTH, "layer": ["base"] * len(MONTH["layer"])}
+    with pytest.raises(sf.DataProblemsError, match=r"column 'layer'.*'both': no row has this reading.*\nReadings present: 'base'"):
+        gather(other, plan_in())
+
+
+def test_a_reading_of_no_layer_is_noted() -> None:
+    more = rows(*body("A"), *body("B"), *body("C"), ("A", "clear", "left", 1, 1.0, "mil", 1))
+    assert gather(more, plan_in()).notes == ("1 readings of 'clear' belong to no layer of the plan",)
+
+
+def test_second_attempts_count_for_the_window_and_first_ones_for_the_charts() -> None:
+    again = [row for row in body("A", both=3.5, attempt=2) if row[1] == "both"]
+    found = gather(rows(*body("A"), *body("B"), *again), plan_in())
+    first, last = (unit_averages(found, plan_in(), which)[1] for which in ("first", "last"))
+    assert first.average[0] == pytest.approx(2.1)
+    assert last.average[0] == pytest.approx(2.4)
+    assert first.repeated == ("A",)
+
+
+def test_a_copied_unit_and_a_row_entered_twice_are_set_aside() -> None:
+    copied = [("B", *row[1:]) for row in body("A")]
+    table = rows(*body("A"), *copied, *body("C", 1.0, 3.3), body("C", 1.0, 3.3)[0])
+    found, aside = without_copies(gather(table, plan_in()))
+    assert [item.unit for item in aside].count("B") == 8
+    assert {x.reason for x in aside if x.unit == "B"} == {"all 8 readings equal those of A: a copied form?"}
+    assert [x.reason for x in aside if x.unit == "C"] == ["entered before, in row 17"]
+    assert unit_averages(found, plan_in(), "first")[0].units == ("A", "C")
+
+
+def test_equal_readings_of_a_stuck_gauge_are_no_copies() -> None:
+    flat = [(u, layer, p, n, film, "mil", 1) for u in "ABC" for layer, film in (("base", 1.1), ("both", 3.2)) for p in "lr" for n in (1, 2)]
+    stuck = [(*row[:4], 1.1, *row[5:]) for row in flat]
+    assert without_copies(gather(rows(*stuck), plan_in()))[1] == ()
+
+
+def test_a_unit_that_lacks_a_usual_location_has_no_average_and_short_places_are_told() -> None:
+    full = [row for unit in "ABCDGHIK" for row in body(unit)]
+    table = rows(*full, *[row for row in body("E") if row[2] != "right"], body("F")[0])
+    found = gather(table, plan_in())
+    base = unit_averages(found, plan_in(), "first")[0]
+    assert base.units == tuple("ABCDGHIK")
+    assert base.incomplete == (("E", "no usable reading at right"), ("F", "no usable reading at right"))
+    assert short_of_readings(found) == ("F: 1 of 2 usable readings of 'base' at left",)
+
+
+def test_without_layer_location_repeat_or_attempt_columns() -> None:
+    plan = sf.read_plan('columns = {unit = ["lot", "no"], value = "x"}\nmeasure = {unit = "unstated"}\nlayers = [{name = "film"}]')
+    found = gather({"lot": [1, 1, 1, 2], "no": ["a", "a", "b", "a"], "x": [-2.0, 4.0, 3.0, 7.0]}, plan)
+    film = unit_averages(found, plan, "first")[0]
+    assert film.units == ("1 / a", "1 / b", "2 / a")
+    assert film.average.tolist() == [1.0, 3.0, 7.0]
+
+
+def test_units_stand_in_the_order_of_their_readings() -> None:
+    plan = sf.read_plan(
+        'columns = {unit = "u", value = "x", time = "t"}\nmeasure = {unit = "mil"}\nlayers = [{name = "film"}]'
+    )
+    found = gather({"u": ["late", "early"], "x": [1.0, 2.0], "t": ["2026-03-02 09:00", "2026-03-02 07:00"]}, plan)
+    assert unit_averages(found, plan, "first")[0].units == ("early", "late")
+
+
+def test_three_readings_of_088_meet_the_lower_limit_of_08_times_11() -> None:
+    mean = np.array([0.88 + 0.88 + 0.88]) / 3
+    assert not any(flags.any() for flags in outside(mean, 0.8 * 1.1, None))
+    assert mean[0] != 0.8 * 1.1  # as doubles they differ; the comparison must not see it
+    below, above = outside(np.array([0.8799, 0.88, 1.2, 1.2001]), 0.88, 1.2)
+    assert below.tolist() == [True, False, False, False]
+    assert above.tolist() == [False, False, False, True]
