@@ -1,5 +1,10 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.baseline import Baseline as Baseline
+from steadyfilm.baseline import BaselineStream as BaselineStream
+from steadyfilm.baseline import baseline as baseline
+from steadyfilm.baseline import points_for as points_for
+from steadyfilm.baseline import residual_days as residual_days
 from steadyfilm.capability import Capability as Capability
 from steadyfilm.capability import CapabilityIndices as CapabilityIndices
 from steadyfilm.capability import CpkDistribution as CpkDistribution
@@ -74,6 +79,8 @@ from steadyfilm.errors import MissingExtraError as MissingExtraError
 from steadyfilm.errors import PlanError as PlanError
 from steadyfilm.errors import SteadyfilmError as SteadyfilmError
 from steadyfilm.errors import SteadyfilmWarning as SteadyfilmWarning
+from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
+from steadyfilm.false_alarms import expected_episodes as expected_episodes
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -114,6 +121,8 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "Baseline",
+    "BaselineStream",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
@@ -124,6 +133,7 @@ __all__ = [
     "DataProblem",
     "DataProblemsError",
     "Episode",
+    "ExpectedEpisodes",
     "FractionOutside",
     "IndexEstimate",
     "IndexInterval",
@@ -153,6 +163,7 @@ __all__ = [
     "Variation",
     "WithinSigma",
     "__version__",
+    "baseline",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -175,6 +186,7 @@ __all__ = [
     "d2",
     "d2_star",
     "d3",
+    "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
@@ -204,8 +216,10 @@ __all__ = [
     "one_sided_index_moments",
     "pattern_points",
     "pattern_probability",
+    "points_for",
     "poisson_cdf",
     "read_plan",
+    "residual_days",
     "review_files",
     "review_readings",
     "shifted_capability",
