@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 import tomllib
 from datetime import date, datetime
 from pathlib import Path
@@ -191,6 +192,18 @@ class Plan(_Section):
     confidence_level: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
 
     _folder: Path = PrivateAttr(default=Path())
+    _name: str = PrivateAttr(default="plan")
+    _sha256: str = PrivateAttr(default="")
+
+    @property
+    def name(self) -> str:
+        """What the plan's file is called."""
+        return self._name
+
+    @property
+    def sha256(self) -> str:
+        """Of the plan's text; empty for a plan that has none."""
+        return self._sha256
 
     def path(self, name: str) -> Path:
         """A file that the plan names; relative names start at the plan's own folder."""
@@ -255,7 +268,9 @@ def read_plan(text: str, *, name: str = "plan", folder: str | Path = ".") -> Pla
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise PlanError(f"{name} is not valid TOML: {error}") from error
-    return make_plan(content, name=name, folder=folder)
+    plan = make_plan(content, name=name, folder=folder)
+    plan._sha256 = hashlib.sha256(text.encode()).hexdigest()
+    return plan
 
 
 def make_plan(content: dict[str, Any], *, name: str = "plan", folder: str | Path = ".") -> Plan:
@@ -265,7 +280,7 @@ def make_plan(content: dict[str, Any], *, name: str = "plan", folder: str | Path
     except ValidationError as error:
         lines = [_tell(problem) for problem in error.errors(include_url=False)]
         raise PlanError("\n  ".join([f"{name} cannot be used:", *lines])) from error
-    plan._folder = Path(folder)
+    plan._folder, plan._name = Path(folder), name
     return plan
 
 
@@ -276,6 +291,18 @@ def load_plan(path: str | Path) -> Plan:
     ------
     PlanError
         As `read_plan`, and if the file cannot be read.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> folder = pathlib.Path(tempfile.mkdtemp())
+    >>> _ = (folder / "shop.toml").write_text('''
+    ... columns = {unit = "serial", value = "thickness"}
+    ... measure = {unit = "um"}
+    ... layers = [{name = "film", lower = 50.8}]
+    ... ''')
+    >>> load_plan(folder / "shop.toml").layers[0].lower
+    50.8
     """
     path = Path(path)
     try:

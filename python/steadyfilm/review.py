@@ -22,7 +22,7 @@ from steadyfilm._format import plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._review.averages import LayerUnits, unit_averages, without_copies
 from steadyfilm._review.changes import Scan, find_changes
-from steadyfilm._review.charting import StreamChart, chart_streams
+from steadyfilm._review.charting import StreamChart, chart_streams, usual_behavior
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import SetAside, event_log, gather, short_of_readings
 from steadyfilm._review.series import make_series, usual_levels
@@ -198,7 +198,7 @@ def _missed(found: Conformance | None) -> dict[str, tuple[str, ...]]:
 
 
 def review_files(readings: str | Path, plan: Plan) -> Review:
-    """Review a file of readings; baseline and event log are the files that the plan names.
+    r"""Review a file of readings; baseline and event log are the files that the plan names.
 
     Parameters
     ----------
@@ -211,6 +211,21 @@ def review_files(readings: str | Path, plan: Plan) -> Review:
     ------
     DataProblemsError
         A file that cannot be used; every problem with line, column, value and way out.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> from steadyfilm.plan import read_plan
+    >>> folder = pathlib.Path(tempfile.mkdtemp())
+    >>> _ = (folder / "film.csv").write_text("serial;film\nA;2,1\nB;2,4\n")
+    >>> plan = read_plan('''
+    ... columns = {unit = "serial", value = "film"}
+    ... file = {separator = ";", decimal = ","}
+    ... measure = {unit = "mil"}
+    ... layers = [{name = "film", lower = 2.0, upper = 2.2, miss = "rework"}]
+    ... ''')
+    >>> review_files(folder / "film.csv", plan).verdict[1]
+    '1 unit to rework, film outside 2.0 to 2.2 mil: B above (50.0 % of 2).'
     """
     options = plan.file.model_dump()
     month = read_cells(readings, **options)
@@ -280,10 +295,12 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     incomplete = tuple(f"{unit}: {layer.layer.name}, {what}" for layer in first for unit, what in layer.incomplete)
     findings.sort(key=lambda x: -_weight(x, plan))
     used = len(found.value)
-    inputs = {x.file: x.sha256 for x in (readings, baseline, events) if isinstance(x, Cells)}
+    inputs = {f"plan: {plan.name}": plan.sha256} if plan.sha256 else {}
+    given = {"readings": readings, "baseline": baseline, "events": events}
+    inputs |= {f"{role}: {x.file}": x.sha256 for role, x in given.items() if isinstance(x, Cells)}
     remeasured = tuple(dict.fromkeys(unit for layer in first for unit in layer.repeated))
     return Review(
-        made=_made(readings, plan, used, inputs),
+        made=_made(readings, plan, used),
         title=plan.title,
         verdict=verdict_lines(layers, findings, aside, incomplete, remeasured, plan),
         readings_used=used,
@@ -300,7 +317,7 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     )
 
 
-def _made(readings: Any, plan: Plan, used: int, inputs: dict[str, str]) -> Made:
+def _made(readings: Any, plan: Plan, used: int) -> Made:
     unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
     options = {
         "significance": plan.changes.significance,
@@ -356,13 +373,19 @@ def _review_layer(
     usual = usual_levels(base, month, plan)
     if layer.chart:
         why = _not_chartable(base, month)
+        found = None
         if not why:
+            try:
+                found = usual_behavior(base if base is not None else month, plan, held=base is not None)
+            except InvalidInputError as error:
+                why = str(error)
+        if found is not None:
             series = make_series(base, month, usual, plan)
             options = plan.changes
             scan = find_changes(
                 series, significance=options.significance, shortest=options.shortest, level=plan.confidence_level, seed=SEED
             )
-            charts = chart_streams(base, month, usual, scan.noise, series.day, plan.rules, seed=SEED)
+            charts = chart_streams(found, base, month, usual, scan.noise, series.day, plan, seed=SEED)
             told = [tell(x, series, month, _unit(plan), plan.confidence_level, log) for x in scan.changes]
             findings = [x for x in told if abs(x.total) >= smallest_change(layer, plan)]
             stable = not findings and not any(chart.unusual for chart in charts)

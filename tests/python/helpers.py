@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 REPOSITORY = Path(__file__).resolve().parents[2]
 DATASETS = REPOSITORY / "datasets"
 
@@ -29,3 +31,43 @@ def load_dataset(name: str = "") -> Any:
         sys.modules[package] = module
         spec.loader.exec_module(module)
     return importlib.import_module(f"{package}.{name}" if name else package)
+
+
+ONE_LAYER = """
+streams = ["gun"]
+[columns]
+unit = "unit"
+value = "film"
+time = "when"
+[measure]
+unit = "mil"
+[[layers]]
+name = "film"
+lower = 1.9
+upper = 2.3
+[baseline]
+until = 2026-03-31
+"""
+
+
+def shop(*, step: float = 0.0, seed: int = 1, days: int = 40, per_day: int = 6, gun: str = "A") -> dict[str, list[Any]]:
+    """Readings of two guns over two months; from the 26th day on, for six days, one gun is off by ``step``."""
+    rng = np.random.default_rng(seed)
+    rows: dict[str, list[Any]] = {"unit": [], "film": [], "when": [], "gun": []}
+    for day in range(days):
+        for k in range(per_day):
+            name = "AB"[k % 2]
+            off = step if name == gun and 26 <= day < 32 else 0.0
+            level = 2.1 + (0.04 if name == "B" else 0.0) + off + rng.normal(0, 0.05)
+            date = np.datetime64("2026-03-12") + day
+            for _ in range(3):
+                rows["unit"].append(f"U{day:02d}{k}")
+                rows["film"].append(round(level + rng.normal(0, 0.02), 3))
+                rows["when"].append(f"{date} {8 + k:02d}:00")
+                rows["gun"].append(name)
+    return rows
+
+
+def as_csv(table: dict[str, list[Any]]) -> str:
+    """A table as a plain CSV file."""
+    return "\n".join([",".join(table), *(",".join(map(str, row)) for row in zip(*table.values(), strict=True))]) + "\n"

@@ -23,9 +23,11 @@ def cells(text: str | bytes, **options: Any) -> Cells:
 
 
 def refusal(text: str | bytes, column: str = "", kind: str = "numbers", **options: Any) -> str:
+    def read() -> None:
+        getattr(cells(text, **options), kind)(column)
+
     with pytest.raises(sf.DataProblemsError) as caught:
-        found = cells(text, **options)
-        getattr(found, kind)(column)
+        read()
     return str(caught.value)
 
 
@@ -62,7 +64,9 @@ def test_other_ways_of_writing_give_the_same_columns(text: str | bytes, options:
 def test_a_cell_may_hold_a_line_end_and_lines_stay_right() -> None:
     found = cells('unit,film\n"A\n1",2.1\nA2,two\n')
     assert found.lines == [2, 4]
-    with pytest.raises(sf.DataProblemsError, match=r"film\.csv has 1 problem:\n  column 'film', line 4, value 'two': is not a number"):
+    with pytest.raises(
+        sf.DataProblemsError, match=r"film\.csv has 1 problem:\n  column 'film', line 4, value 'two': is not a number"
+    ):
         found.numbers("film")
 
 
@@ -83,7 +87,9 @@ def test_a_cell_may_hold_a_line_end_and_lines_stay_right() -> None:
         (PLAIN, {"header_line": 9}, ["no line 9 for the column names"]),
     ],
 )
-def test_a_file_that_cannot_be_read_says_where_and_what_to_do(text: str | bytes, options: dict[str, Any], said: list[str]) -> None:
+def test_a_file_that_cannot_be_read_says_where_and_what_to_do(
+    text: str | bytes, options: dict[str, Any], said: list[str]
+) -> None:
     message = refusal(text, "film", **options)
     assert message.startswith("film.csv has 1 problem:")
     for words in said:

@@ -63,7 +63,9 @@ def test_every_topic_has_its_eight_files(kind: str) -> None:
     topics = stems("header")
     assert topics - stems(kind) == set(), f"topics without a {kind}"
     if not kind.endswith("test"):
-        assert stems(kind) - topics - (PYTHON_ONLY if kind in ("wrapper", "methods") else set()) == set(), f"a {kind} without a header"
+        assert stems(kind) - topics - (PYTHON_ONLY if kind in ("wrapper", "methods") else set()) == set(), (
+            f"a {kind} without a header"
+        )
 
 
 # Each word in a shape that does not find itself here.
@@ -135,7 +137,8 @@ def test_a_topic_loads_no_extra_and_no_other_layer() -> None:
     assert not any(name.startswith(tuple(f"steadyfilm.{layer}." for layer in LAYERS[1:])) for name in loaded)
 
 
-# Each layer may load those before it: a plan is what its extra reads, a drawing takes a result, a report takes drawings, the command line takes all.
+# Each layer may load those before it: a drawing takes a result, a report takes drawings, the command line takes all.
+# A plan is read by an extra of its own.
 LAYERS = ("results", "plan", "plots", "store", "reports", "cli")
 
 

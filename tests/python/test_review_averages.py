@@ -113,13 +113,17 @@ def test_a_plan_can_state_what_is_plausible() -> None:
 
 def test_nothing_is_reviewed_when_most_rows_are_unusable() -> None:
     bad = {**MONTH, "in": ["inch"] * len(MONTH["in"])}
-    with pytest.raises(sf.DataProblemsError, match=r"24 problems(.|\n)*unknown unit of measure 'inch'(.|\n)*nothing was reviewed"):
+    with pytest.raises(
+        sf.DataProblemsError, match=r"24 problems(.|\n)*unknown unit of measure 'inch'(.|\n)*nothing was reviewed"
+    ):
         gather(bad, plan_in())
 
 
 def test_a_layer_without_readings_is_an_error_that_shows_what_is_there() -> None:
     other = {**MONTH, "layer": ["base"] * len(MONTH["layer"])}
-    with pytest.raises(sf.DataProblemsError, match=r"column 'layer'.*'both': no row has this reading.*\nReadings present: 'base'"):
+    with pytest.raises(
+        sf.DataProblemsError, match=r"column 'layer'.*'both': no row has this reading.*\nReadings present: 'base'"
+    ):
         gather(other, plan_in())
 
 
@@ -148,7 +152,13 @@ def test_a_copied_unit_and_a_row_entered_twice_are_set_aside() -> None:
 
 
 def test_equal_readings_of_a_stuck_gauge_are_no_copies() -> None:
-    flat = [(u, layer, p, n, film, "mil", 1) for u in "ABC" for layer, film in (("base", 1.1), ("both", 3.2)) for p in "lr" for n in (1, 2)]
+    flat = [
+        (u, layer, p, n, film, "mil", 1)
+        for u in "ABC"
+        for layer, film in (("base", 1.1), ("both", 3.2))
+        for p in "lr"
+        for n in (1, 2)
+    ]
     stuck = [(*row[:4], 1.1, *row[5:]) for row in flat]
     assert without_copies(gather(rows(*stuck), plan_in()))[1] == ()
 
@@ -164,7 +174,9 @@ def test_a_unit_that_lacks_a_usual_location_has_no_average_and_short_places_are_
 
 
 def test_without_layer_location_repeat_or_attempt_columns() -> None:
-    plan = sf.read_plan('columns = {unit = ["lot", "no"], value = "x"}\nmeasure = {unit = "unstated"}\nlayers = [{name = "film"}]')
+    plan = sf.read_plan(
+        'columns = {unit = ["lot", "no"], value = "x"}\nmeasure = {unit = "unstated"}\nlayers = [{name = "film"}]'
+    )
     found = gather({"lot": [1, 1, 1, 2], "no": ["a", "a", "b", "a"], "x": [-2.0, 4.0, 3.0, 7.0]}, plan)
     film = unit_averages(found, plan, "first")[0]
     assert film.units == ("1 / a", "1 / b", "2 / a")
@@ -172,9 +184,7 @@ def test_without_layer_location_repeat_or_attempt_columns() -> None:
 
 
 def test_units_stand_in_the_order_of_their_readings() -> None:
-    plan = sf.read_plan(
-        'columns = {unit = "u", value = "x", time = "t"}\nmeasure = {unit = "mil"}\nlayers = [{name = "film"}]'
-    )
+    plan = sf.read_plan('columns = {unit = "u", value = "x", time = "t"}\nmeasure = {unit = "mil"}\nlayers = [{name = "film"}]')
     found = gather({"u": ["late", "early"], "x": [1.0, 2.0], "t": ["2026-03-02 09:00", "2026-03-02 07:00"]}, plan)
     assert unit_averages(found, plan, "first")[0].units == ("early", "late")
 

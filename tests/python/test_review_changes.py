@@ -1,5 +1,8 @@
-"""The search for changes: against generalized least squares written out, restricted likelihood against statsmodels, a worked
-example, coverage of the start set, and the false alarm chance by simulation."""
+"""The search for changes, against other ways to the same numbers.
+
+Generalized least squares written out, restricted likelihood by statsmodels, a worked example, and by simulation the coverage of
+the start set and the false alarm chance.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,9 @@ WEAR = [2.11, 2.12, 2.09, 2.10, 2.08, 2.09, 2.06, 2.07, 2.05, 2.05, 2.03, 2.04, 
 def one_stream(values: list[float] | Floats, *, first: int = 0, per_day: int = 8) -> Series:
     count = len(values)
     day = (np.arange(count) // per_day).astype(np.intp)
-    return Series(np.asarray(values, dtype=float), np.ones((count, 1)), day, first, (Scope("all units", np.ones(count, dtype=bool)),))
+    return Series(
+        np.asarray(values, dtype=float), np.ones((count, 1)), day, first, (Scope("all units", np.ones(count, dtype=bool)),)
+    )
 
 
 def months(rng: np.random.Generator, *, days: int = 42, per_day: int = 4, change: Floats | None = None) -> Series:
@@ -54,7 +59,9 @@ def months(rng: np.random.Generator, *, days: int = 42, per_day: int = 4, change
 def noise_of(series: Series, seed: int = 1) -> Noise:
     fit = slice(0, series.first) if series.first else slice(None)
     length = int(series.day.max()) + 1
-    return fit_noise(series.values[fit], series.known[fit], series.day[fit], length=length, draws=50, rng=np.random.default_rng(seed))
+    return fit_noise(
+        series.values[fit], series.known[fit], series.day[fit], length=length, draws=50, rng=np.random.default_rng(seed)
+    )
 
 
 def dense_precision(series: Series, noise: Noise) -> Floats:
@@ -206,9 +213,7 @@ def test_the_start_set_covers_the_true_start_in_95_of_100() -> None:
 def test_quiet_series_seldom_show_a_change() -> None:
     """At 5 %, 200 quiet months from the model itself: 10 expected, more than 21 in fewer than 1 of 1000 (binomial)."""
     rng = np.random.default_rng(10)
-    shown = sum(
-        bool(find_changes(months(rng), significance=0.05, shortest=4, level=0.95, seed=k).changes) for k in range(200)
-    )
+    shown = sum(bool(find_changes(months(rng), significance=0.05, shortest=4, level=0.95, seed=k).changes) for k in range(200))
     assert shown <= 21
 
 
@@ -220,7 +225,11 @@ def test_intervals_cover_the_true_size() -> None:
     change[124:148] = -0.25
     for k in range(60):
         for found in find_changes(months(rng, change=change), significance=0.01, shortest=4, level=0.95, seed=k).changes:
-            if (found.change.scope, found.change.shape) == (0, "step") and abs(found.change.start - 40) <= 1 and abs(found.change.end - 64) <= 1:
+            if (
+                (found.change.scope, found.change.shape) == (0, "step")
+                and abs(found.change.start - 40) <= 1
+                and abs(found.change.end - 64) <= 1
+            ):
                 told += 1
                 covered += abs(found.size + 0.25) <= found.error
     assert told >= 30

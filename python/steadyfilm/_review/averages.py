@@ -155,6 +155,12 @@ def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> Lay
             names = [name for name, wanted, ok in zip(found.locations, usual, there[u], strict=True) if wanted and not ok]
             incomplete.append((found.units[u], f"no usable reading at {', '.join(names)}"))
 
+    told = {unit for unit, _ in incomplete} | {found.units[u] for u in np.flatnonzero(full)}
+    for item in found.set_aside:
+        if item.unit and item.reading == layer.source and item.unit not in told:
+            told.add(item.unit)
+            incomplete.append((item.unit, f"no usable reading of '{layer.source}'"))
+
     code = found.readings.index(layer.source)
     rows = np.flatnonzero(found.reading == code)
     first = np.full(len(found.units), -1, dtype=np.intp)

@@ -9,19 +9,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._review.noise import Noise, simulate_noise
-from steadyfilm._review.series import Usual
-from steadyfilm.monitor import MonitorLimits, MonitorPoints, monitor
+from steadyfilm._review.series import Usual, stream_labels
+from steadyfilm.baseline import Baseline, baseline, points_for
+from steadyfilm.monitor import MonitorLimits, monitor, monitor_points
 from steadyfilm.run_rules import Signal
 
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
-    from steadyfilm.plan import Rules
+    from steadyfilm.plan import Plan, Rules
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -31,6 +32,8 @@ FEWEST_BASELINE_UNITS = 20
 RANGE_TO_SIGMA = 2.0 / math.sqrt(math.pi)
 """d2 for two: mean range of two standard normal values."""
 SPREAD = "spread"
+FACTOR = "factor "
+"""Before the plan's own column names, which may be anything."""
 
 
 @dataclass(frozen=True)
@@ -74,90 +77,74 @@ class StreamChart:
         return len(self.signals) > self.most_expected
 
 
-@dataclass(frozen=True)
-class Limits:
-    """What the baseline says of one or several series, one column each: usual levels and the pooled sigma."""
+def usual_behavior(source: LayerUnits, plan: Plan, *, held: bool) -> Baseline:
+    """The baseline of a layer: additive centers and the spread of unit averages.
 
-    adjust: Floats
-    """What adjusted factors usually add, for every unit."""
-    center: Floats
-    """The stream's level, for every unit; NaN for a stream that the baseline does not have."""
-    sigma: Floats
-
-
-def fit_limits(values: Floats, usual: Usual, first: int) -> Limits:
-    """Usual levels by least squares and sigma, from the baseline units or, without any, from the month itself.
-
-    ``values`` has a column per series.
+    Held limits take the standard deviation about the centers, so that a steady line's day-to-day variation is inside
+    them. Limits from the units under review themselves take moving ranges, which a change inflates less.
     """
-    known = usual.known
-    fit = slice(0, first) if first else slice(None)
-    coefficients = np.linalg.pinv(known[fit]) @ values[fit]
-    effects = usual.contrasts @ coefficients
-    adjust = np.zeros(values.shape)
-    for level, effect in zip(usual.levels, effects, strict=True):
-        if level.column != usual.levels[0].column and not level.new:
-            adjust += level.units[:, None] * effect
-    fitted = known @ coefficients
-    center = np.full(values.shape, np.nan)
-    in_fit = np.arange(len(known)) < first if first else np.ones(len(known), dtype=bool)
-    for level in usual.streams:
-        at = level.units & in_fit
-        if at.any():
-            center[level.units] = (fitted[at] - adjust[at]).mean(axis=0)
-    if first:
-        free = first - int(np.linalg.matrix_rank(known[:first]))
-        sigma = (
-            np.sqrt(np.square(values[:first] - fitted[:first]).sum(axis=0) / free)
-            if free > 0
-            else np.full(values.shape[1], np.nan)
-        )
-    else:
-        ranges = np.concatenate([np.abs(np.diff((values - adjust)[level.units], axis=0)) for level in usual.streams])
-        sigma = ranges.mean(axis=0) / RANGE_TO_SIGMA if len(ranges) else np.full(values.shape[1], np.nan)
-    return Limits(adjust, center, sigma)
+    return baseline(
+        _table(source, plan),
+        "average",
+        unit=plan.measure.unit,
+        stream=[FACTOR + name for name in plan.streams],
+        adjust=[FACTOR + name for name in plan.adjust],
+        time="time" if source.time is not None else None,
+        sigma_estimator="sd" if held else "mean_moving_range",
+        fewest_points=FEWEST_BASELINE_UNITS if held else 2,
+        confidence_level=plan.confidence_level,
+        sigma_multiple=plan.rules.sigma_multiple,
+    )
+
+
+def _table(units: LayerUnits, plan: Plan) -> dict[str, Any]:
+    """The units as a table; the plan's own column names are kept apart from ours."""
+    factors = {FACTOR + name: stream_labels(units, [name]) for name in (*plan.streams, *plan.adjust)}
+    stamps = {} if units.time is None else {"time": units.time}
+    return {"average": units.average, **factors, **stamps}
 
 
 def chart_streams(
+    found: Baseline,
     base: LayerUnits | None,
     month: LayerUnits,
     usual: Usual,
     noise: Noise,
     day: Codes,
-    rules: Rules,
+    plan: Plan,
     *,
     seed: int,
     quiet_months: int = 400,
 ) -> tuple[StreamChart, ...]:
-    """Every stream's chart, with the number of episodes that quiet months show on it."""
+    """Every stream's chart against its limits, with the number of episodes that quiet months show on it."""
     first = len(base) if base is not None else 0
-    values = np.concatenate([*([base.average] if base is not None else []), month.average])
-    limits = fit_limits(values[:, None], usual, first)
-    sigma = float(limits.sigma[0])
+    rules = plan.rules
     spread, spread_lines, freedom = _spreads(base, month, rules.sigma_multiple)
-    expected = _quiet_episodes(values, usual, noise, day, first, rules, spread_lines, freedom, seed, quiet_months)
+    expected = _quiet_episodes(usual, noise, day, first, rules, spread_lines, freedom, seed, quiet_months)
+    points = points_for(found, _table(month, plan), small_streams="leave_out")
+    monitored = monitor(location_rules(rules), None, points)
+    own = {x.stream: x for x in found.streams}
     charts = []
     for level in usual.streams:
         at = np.flatnonzero(level.units[first:]).astype(np.intp)
         if not len(at):
             continue
+        stream = own.get(str(points.stream[at[0]]))
         count = int(level.units[:first].sum())
-        adjusted = (month.average - limits.adjust[first:, 0])[at]
-        center = float(limits.center[first + at[0], 0])
-        limited = sigma > 0 and (count >= FEWEST_BASELINE_UNITS if first else len(at) >= 2)
-        if not limited:
-            nothing = Lines(math.nan, math.nan, math.nan)
-            own = spread[at] if len(spread) else spread
+        nothing = Lines(math.nan, math.nan, math.nan)
+        uneven = spread[at] if len(spread) else spread
+        if stream is None or not stream.has_limits:
+            values = month.average[at]
             charts.append(
                 StreamChart(
                     level.value,
                     at,
-                    adjusted,
+                    values,
                     nothing,
                     math.nan,
                     np.empty(0),
                     nothing,
-                    own,
+                    uneven,
                     nothing,
                     (),
                     count,
@@ -166,26 +153,23 @@ def chart_streams(
                 )
             )
             continue
-        judged = monitor(
-            location_rules(rules),
-            None,
-            MonitorPoints(adjusted, *_plain(at, level.value), np.full(len(at), center), np.full(len(at), sigma)),
-        )
-        signals = [Signal(x.point, " and ".join(x.rules), x.side, x.length) for x in judged.episodes]
-        own = spread[at] if len(spread) else spread
-        signals += [Signal(int(i), SPREAD, "above") for i in np.flatnonzero(own > spread_lines.upper)]
-        reach = rules.sigma_multiple * sigma
-        width = judged.ewma_limit * sigma
+        center, sigma = stream.center, stream.sigma_point
+        place = {int(i): k for k, i in enumerate(at)}
+        signals = [
+            Signal(place[x.point], " and ".join(x.rules), x.side, x.length) for x in monitored.episodes if x.point in place
+        ]
+        signals += [Signal(int(i), SPREAD, "above") for i in np.flatnonzero(uneven > spread_lines.upper)]
+        width = monitored.ewma_limit * sigma
         charts.append(
             StreamChart(
                 stream=level.value,
                 at=at,
-                values=adjusted,
-                lines=Lines(center, center - reach, center + reach),
+                values=center + sigma * monitored.z[at],
+                lines=Lines(center, stream.lower, stream.upper),
                 sigma=sigma,
-                ewma=center + sigma * judged.ewma if rules.smoothing else np.empty(0),
+                ewma=center + sigma * monitored.ewma[at] if rules.smoothing else np.empty(0),
                 ewma_lines=Lines(center, center - width, center + width),
-                spread=own,
+                spread=uneven,
                 spread_lines=spread_lines,
                 signals=tuple(sorted(signals, key=lambda s: (s.point, s.rule))),
                 baseline_units=count,
@@ -196,6 +180,27 @@ def chart_streams(
     return tuple(charts)
 
 
+def standardized(values: Floats, usual: Usual, first: int) -> Floats:
+    """Many series, a column each, as deviations from their own limits in sigma; what `usual_behavior` does, all at once."""
+    known = usual.known
+    fit = slice(0, first) if first else slice(None)
+    coefficients = np.linalg.pinv(known[fit]) @ values[fit]
+    fitted = known @ coefficients
+    # A level that the baseline never saw has effect 0: its factor adds what it adds on average.
+    for columns, new in usual.unseen(first):
+        part = known[:, columns] @ coefficients[columns]
+        fitted[new] += part[fit].mean(axis=0) - part[new]
+    if first:
+        free = first - int(np.linalg.matrix_rank(known[:first]))
+        sigma = np.sqrt(np.square(values[:first] - fitted[:first]).sum(axis=0) / free)
+    else:
+        rest = values - fitted
+        sigma = (
+            np.concatenate([np.abs(np.diff(rest[level.units], axis=0)) for level in usual.streams]).mean(axis=0) / RANGE_TO_SIGMA
+        )
+    return np.asarray((values - fitted) / sigma)
+
+
 def location_rules(rules: Rules) -> MonitorLimits:
     """The plan's rules; "beyond 3 sigma" follows the distance of the limits."""
     words = tuple(
@@ -203,11 +208,6 @@ def location_rules(rules: Rules) -> MonitorLimits:
         for word in rules.points
     )
     return MonitorLimits(rules=words, smoothing=rules.smoothing, ewma_multiple=rules.ewma_multiple)
-
-
-def _plain(at: Codes, stream: str) -> tuple[NDArray[np.object_], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Stream, takes part, break before: the points of one stream without a gap."""
-    return np.full(len(at), stream, dtype=object), np.ones(len(at), dtype=bool), np.zeros(len(at), dtype=bool)
 
 
 def _spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> tuple[Floats, Lines, int]:
@@ -239,35 +239,23 @@ def _spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> tup
 
 
 def _quiet_episodes(
-    values: Floats,
-    usual: Usual,
-    noise: Noise,
-    day: Codes,
-    first: int,
-    rules: Rules,
-    spread: Lines,
-    freedom: int,
-    seed: int,
-    months: int,
+    usual: Usual, noise: Noise, day: Codes, first: int, rules: Rules, spread: Lines, freedom: int, seed: int, months: int
 ) -> dict[str, Floats]:
     """Episodes on each stream's chart in simulated quiet months, limits estimated from each simulation's own baseline."""
     rng = np.random.default_rng([seed, 1])
     if not noise.sigma_unit > 0:
         return {level.value: np.zeros(months) for level in usual.streams}
-    quiet = simulate_noise(noise, day, rng)[:, :months]
-    limits = fit_limits(quiet, usual, first)
-    z = ((quiet - limits.adjust - limits.center) / limits.sigma)[first:]
+    z = standardized(simulate_noise(noise, day, rng)[:, :months], usual, first)[first:]
     # The spread's limit in terms of a chi variate over the root of its degrees of freedom.
     reach = spread.upper / spread.center * _mean_chi(freedom) if freedom else math.nan
     judge = location_rules(rules)
     out = {}
     for level in usual.streams:
         own = np.ascontiguousarray(z[level.units[first:]].T)
-        if not own.size or np.isnan(own).any():
+        if not own.size:
             continue
         label = np.repeat(np.array([f"{k:06d}" for k in range(len(own))], dtype=object), own.shape[1])
-        whole, unit = np.ones(own.size, dtype=bool), np.ones(own.size)
-        judged = monitor(judge, None, MonitorPoints(own.ravel(), label, whole, ~whole, 0.0 * unit, unit))
+        judged = monitor(judge, None, monitor_points(own.ravel(), unit="", stream=label))
         count = np.bincount([int(x.stream) for x in judged.episodes], minlength=len(own)).astype(np.float64)
         if freedom:
             count += (np.sqrt(rng.chisquare(freedom, own.shape) / freedom) > reach).sum(axis=1)

@@ -113,6 +113,7 @@ def gather(data: Any, plan: Plan) -> Readings:
         given = source.numbers(columns.attempt)
         attempt = np.where(np.isnan(given), 1.0, given).astype(np.int64)
     measure = source.text(columns.unit_of_measure) if columns.unit_of_measure else None
+    time = source.times(columns.time) if columns.time else None
     value, wrong_unit = _converted(written, measure, plan)
 
     reasons: list[str | None] = [None] * height
@@ -127,6 +128,8 @@ def gather(data: Any, plan: Plan) -> Readings:
             reasons[i] = wrong_unit[i]
         elif np.isnan(written[i]):
             reasons[i] = "reading is missing"
+        elif time is not None and np.isnat(time[i]):
+            reasons[i] = "time is missing"
     usable = np.array([reason is None for reason in reasons])
     known = np.array([text in wanted for text in reading_text])
     _set_implausible_aside(value, written, reading_text, usable & known, plan, reasons)
@@ -158,7 +161,7 @@ def gather(data: Any, plan: Plan) -> Readings:
         repeat=np.array(source.text(columns.repeat), dtype=object)[rows] if columns.repeat else None,
         value=value[rows],
         written=written[rows],
-        time=source.times(columns.time)[rows] if columns.time else None,
+        time=time[rows] if time is not None else None,
         attempt=attempt[rows],
         factors={name: column[rows] for name, column in factors.items()},
         line=np.array(source.lines, dtype=np.int64)[rows],

@@ -201,7 +201,7 @@ class Search:
             fits = units >= self.shortest
             step_fits = fits
             if first == 0:
-                # Without a baseline a step from the first unit is the one after it turned around: the earlier part is the reference.
+                # Without a baseline the earlier part is the reference: a step from the first unit is the later one turned around.
                 fits = fits & (flags.sum() - units >= self.shortest)
                 step_fits = fits & (edges[low] > 0)
             by_day = [self._by_day(part, edges) for part in (flags, timed)]

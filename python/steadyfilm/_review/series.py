@@ -55,6 +55,22 @@ class Usual:
         """The levels that are streams; they come first."""
         return tuple(level for level in self.levels if level.column == self.levels[0].column)
 
+    def unseen(self, first: int) -> list[tuple[list[int], NDArray[np.bool_]]]:
+        """For each factor its columns and the units whose level the baseline never saw; factors without such are left out."""
+        found = []
+        column = 1
+        for name in dict.fromkeys(level.column for level in self.levels):
+            own = [level for level in self.levels if level.column == name]
+            columns = list(range(column, column + len(own) - 1))
+            column += len(own) - 1
+            new = np.zeros(len(self.known), dtype=bool)
+            for level in own:
+                if level.new:
+                    new |= level.units
+            if first and new.any():
+                found.append((columns, new))
+        return found
+
 
 def stream_labels(units: LayerUnits, columns: Sequence[str]) -> Labels:
     """Each unit's stream, the values of the stream columns joined."""

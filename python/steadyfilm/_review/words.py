@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -197,7 +198,9 @@ def _short(
     return f"{month.layer.name} {moved} from {start} to {end}; {record}"
 
 
-def _what(found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, per: str, *, alone: bool) -> str:
+def _what(
+    found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, per: str, *, alone: bool
+) -> str:
     size, limits = sized(found.size, found.error, unit)
     where = "" if alone else f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
     word = "rose" if found.size > 0 else "fell"
@@ -252,34 +255,43 @@ def _recorded(
 def _nearest(
     near: tuple[int, int], at: int, series: Series, month: LayerUnits, scope: int, streams: Sequence[str], events: Sequence[Event]
 ) -> str:
-    """The record nearest to a boundary, among those that would seldom stand so near by chance."""
+    """What was recorded at a boundary: the rarest kind of record that stands within its set, then the nearest one."""
+    found = [*_stretches(near, series, month, scope), *_entries(near, series, month, streams, events)]
     width = near[1] - near[0] + 1
-    best: tuple[float, str] = (math.inf, "")
-    boundaries: dict[tuple[str, int], list[tuple[int, str]]] = {}
-    for stretch in series.named:
-        if stretch.scope in (0, scope) and stretch.start:
-            boundaries.setdefault((stretch.column, stretch.scope), []).append(
-                (stretch.start, f"{stretch.column} {stretch.label} began")
-            )
-    for candidates in boundaries.values():
-        if len(candidates) * width / len(month) <= LIKELY:
-            for position, words in candidates:
-                if near[0] <= position <= near[1] and abs(position - at) < best[0]:
-                    best = (abs(position - at), words)
+    likely = [(count, abs(position - at), words) for count, position, words in found if count * width / len(month) <= LIKELY]
+    return min(likely)[2] if likely else ""
+
+
+def _stretches(near: tuple[int, int], series: Series, month: LayerUnits, scope: int) -> list[tuple[int, int, str]]:
+    """Starts of recorded stretches: how many there are of that column, position, words."""
+    own = [x for x in series.named if x.scope in (0, scope) and 0 < x.start < len(month)]
+    return [
+        (sum(y.column == x.column for y in own), x.start, f"{x.column} {x.label} began")
+        for x in own
+        if near[0] <= x.start <= near[1]
+    ]
+
+
+def _entries(
+    near: tuple[int, int], series: Series, month: LayerUnits, streams: Sequence[str], events: Sequence[Event]
+) -> list[tuple[int, int, str]]:
+    """Entries of the event log: how many there are of that kind this month, position, words."""
     if month.time is None:
-        return best[1]
-    low = month.time[max(near[0] - 1, 0)]
-    high = month.time[min(near[1], len(month) - 1)]
-    strangers = {scope.name for scope in series.scopes[1:]} - set(streams)
-    kinds: dict[str, int] = {}
+        return []
+    low, high = month.time[max(near[0] - 1, 0)], month.time[min(near[1], len(month) - 1)]
+    order = np.maximum.accumulate(month.time)
+    names = [scope.name for scope in series.scopes[1:]]
+    concerned = set(streams) if len(names) > 1 else set()
+    out = []
     for event in events:
-        if month.time[0] <= event.time <= month.time[-1]:
-            kinds[event.kind] = kinds.get(event.kind, 0) + 1
-    for event in events:
+        if not low <= event.time <= high or event.layer not in ("", month.layer.name):
+            continue
+        # What was done to one stream explains no change of another, nor one of all.
+        mentioned = {name for name in names if re.search(rf"(?<!\w){re.escape(name)}(?!\w)", event.text)}
+        if mentioned and mentioned != concerned:
+            continue
+        count = sum(x.kind == event.kind and month.time[0] <= x.time <= month.time[-1] for x in events)
         # An entry belongs before the first unit that was read after it.
-        position = int(np.searchsorted(np.maximum.accumulate(month.time), event.time))
-        fits = low <= event.time <= high and event.layer in ("", month.layer.name)
-        foreign = any(name in event.text for name in strangers) and not any(name in event.text for name in streams)
-        if fits and not foreign and kinds.get(event.kind, 1) * width / len(month) <= LIKELY and abs(position - at) < best[0]:
-            best = (abs(position - at), f"'{event.text}' was logged on {moment_text(event.time)}")
-    return best[1]
+        position = int(np.searchsorted(order, event.time))
+        out.append((max(count, 1), position, f"'{event.text}' was logged on {moment_text(event.time)}"))
+    return out

@@ -37,8 +37,14 @@ _fail_on = click.option("--fail-on", type=click.Choice(["signal"]), help="Exit w
 _quiet = click.option("-q", "--quiet", is_flag=True, help="No verdict on standard output; the report and the exit code say it.")
 
 
+def _version() -> str:
+    import steadyfilm
+
+    return steadyfilm.__version__
+
+
 @click.group(epilog=_CODES, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="steadyfilm", message="%(prog)s %(version)s")
+@click.version_option(_version(), prog_name="steadyfilm", message="%(prog)s %(version)s")
 def main() -> None:
     """Statistical process control for film thickness: what moved, since when, by how much."""
 

@@ -1,0 +1,130 @@
+"""The command line: what it prints where, its exit codes, and that help loads nothing heavy."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+import steadyfilm as sf
+from steadyfilm.cli import main
+
+from helpers import DATASETS, ONE_LAYER, as_csv, load_dataset, shop
+
+
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(argument) for argument in arguments], catch_exceptions=False)
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, Path]:
+    readings, plan = tmp_path / "film.csv", tmp_path / "plan.toml"
+    readings.write_text(as_csv(shop(step=0.2)), encoding="utf-8")
+    plan.write_text(ONE_LAYER, encoding="utf-8")
+    return readings, plan
+
+
+def test_a_review_prints_the_verdict_and_the_report_and_exits_0(files: tuple[Path, Path], tmp_path: Path) -> None:
+    readings, plan = files
+    done = run("review", readings, "--plan", plan, "--out", tmp_path / "out")
+    assert done.exit_code == 0
+    lines = done.stdout.splitlines()
+    assert lines[0].startswith("The line is not stable: film rose by 0.")
+    assert len(lines) <= 6
+    assert lines[-1] == f"Report: {tmp_path / 'out' / 'review.html'}"
+    assert (tmp_path / "out" / "review.html").exists()
+    assert json.loads((tmp_path / "out" / "review.json").read_text(encoding="utf-8"))["review"]["verdict"] == lines[:-1]
+
+
+def test_a_signal_exits_4_when_asked_for(files: tuple[Path, Path], tmp_path: Path) -> None:
+    readings, plan = files
+    assert run("review", readings, "--plan", plan, "--out", tmp_path, "--fail-on", "signal").exit_code == 4
+    readings.write_text(as_csv(shop(seed=4)), encoding="utf-8")
+    assert run("review", readings, "--plan", plan, "--out", tmp_path, "--fail-on", "signal").exit_code == 0
+
+
+def test_quiet_says_nothing_on_standard_output(files: tuple[Path, Path], tmp_path: Path) -> None:
+    readings, plan = files
+    done = run("review", readings, "--plan", plan, "--out", tmp_path, "--quiet")
+    assert (done.exit_code, done.stdout) == (0, "")
+
+
+def test_a_wrong_plan_exits_2_and_a_bad_file_3_with_the_reason_on_standard_error(
+    files: tuple[Path, Path], tmp_path: Path
+) -> None:
+    readings, plan = files
+    done = run("review", tmp_path / "no.csv", "--plan", plan, "--out", tmp_path)
+    assert (done.exit_code, done.stdout) == (3, "")
+    assert done.stderr.startswith("steadyfilm: no.csv has 1 problem:")
+    readings.write_text("unit,film\nA,thick\n", encoding="utf-8")
+    assert run("review", readings, "--plan", plan, "--out", tmp_path).exit_code == 3
+    plan.write_text(ONE_LAYER.replace("lower", "lowr"), encoding="utf-8")
+    done = run("review", readings, "--plan", plan, "--out", tmp_path)
+    assert done.exit_code == 2
+    assert "nearest: 'lower'" in done.stderr
+    assert run("review", readings, "--plan", tmp_path / "no.toml", "--out", tmp_path).exit_code == 2
+    assert run("review", readings).exit_code == 2
+    assert run("reveiw").exit_code == 2
+
+
+def test_an_output_folder_that_cannot_be_written_is_a_usage_error(files: tuple[Path, Path], tmp_path: Path) -> None:
+    readings, plan = files
+    (tmp_path / "taken").write_text("a file", encoding="utf-8")
+    done = run("review", readings, "--plan", plan, "--out", tmp_path / "taken" / "out")
+    assert done.exit_code == 2
+    assert "cannot write the report to" in done.stderr
+
+
+def test_notes_go_to_standard_error(files: tuple[Path, Path], tmp_path: Path) -> None:
+    readings, plan = files
+    lines = readings.read_text(encoding="utf-8").splitlines()
+    del lines[-1]
+    readings.write_text("\n".join(lines), encoding="utf-8")
+    done = run("review", readings, "--plan", plan, "--out", tmp_path)
+    assert "note: U395: 2 of 3 usable readings of 'film'" in done.stderr
+    assert "note:" not in done.stdout
+
+
+def test_the_demo_tells_the_batch_and_the_report(tmp_path: Path) -> None:
+    done = run("demo", "--out", tmp_path / "demo")
+    assert done.exit_code == 0
+    lines = done.stdout.splitlines()
+    data = load_dataset(load_dataset().DEMO)
+    thin = next(x for x in data.SHOP.events if type(x).__name__ == "ThinBatch")
+    month = data.simulate("demo")
+    row = next(k for k, layer in enumerate(data.SHOP.layers) if layer.name == thin.layer)
+    label = next(x.batches[row] for x in month.units if x.day == thin.first_day)
+    assert lines[0].startswith(f"The line is not stable: {thin.layer} fell by 0.")
+    assert label in lines[0]
+    assert " mil (" in lines[0]
+    assert lines[-1] == f"Report: {tmp_path / 'demo' / 'review.html'}"
+    assert (tmp_path / "demo" / "data" / "plan.toml").read_bytes() == (DATASETS / load_dataset().DEMO / "plan.toml").read_bytes()
+
+
+def test_help_names_every_exit_code_and_loads_nothing_heavy() -> None:
+    for arguments in ([], ["review"], ["demo"]):
+        text = run(*arguments, "--help").stdout
+        assert all(re.search(rf"^ +{code}  \w", text, re.MULTILINE) for code in range(5))
+    code = "import sys\nfrom steadyfilm.cli import main\ntry: main(['--help'])\nexcept SystemExit: print(*sys.modules)"
+    environment = {**os.environ, "PYTHONPATH": str(Path(sf.__file__).parents[1])}
+    loaded = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True)
+    heavy = {"numpy", "narwhals", "matplotlib", "polars", "pandas", "pydantic", "jinja2"}
+    assert set(loaded.stdout.splitlines()[-1].split()) & heavy == set()
+
+
+def test_version() -> None:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        installed = version("steadyfilm")
+    except PackageNotFoundError:
+        installed = ""
+    done = CliRunner().invoke(main, ["--version"])
+    assert sf.__version__ in done.output
+    assert installed in ("", sf.__version__)

@@ -1,0 +1,366 @@
+"""A review as a whole: the verdict, the three answers, other shops, sets without times or baseline, and files that are bad."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import steadyfilm as sf
+from steadyfilm._review.averages import unit_averages
+from steadyfilm._review.charting import SPREAD, standardized, usual_behavior
+from steadyfilm._review.gather import gather
+from steadyfilm._review.series import usual_levels
+from steadyfilm.baseline import points_for
+from steadyfilm.capability import capability
+
+from helpers import DATASETS, ONE_LAYER, as_csv, load_dataset, shop
+
+
+@pytest.fixture(scope="module")
+def stepped() -> sf.Review:
+    return sf.review_readings(shop(step=0.2), sf.read_plan(ONE_LAYER))
+
+
+def example_results() -> list[sf.Review]:
+    small = sf.read_plan(ONE_LAYER.partition("[baseline]")[0].replace('time = "when"', ""))
+    return [sf.review_readings(shop(step=0.2, days=30), sf.read_plan(ONE_LAYER)), sf.review_readings(shop(days=1), small)]
+
+
+def test_a_step_of_one_gun_is_told_with_gun_start_size_and_end(stepped: sf.Review) -> None:
+    (finding,) = stepped.findings
+    assert finding.streams == ("A",)
+    assert (finding.first_unit, finding.last_unit, finding.shape) == ("U260", "U314", "step")
+    assert finding.size == pytest.approx(0.2, abs=2 * finding.error)
+    assert abs(next(x for x in finding.by_stream if x.stream == "B").size) < 0.05
+    first = stepped.verdict[0]
+    assert first.startswith("The line is not stable: film rose by 0.")
+    for words in (" mil (", "on A ", "U260 (Apr 7)", "U314 (Apr 12)", "no recorded change near its start"):
+        assert words in first
+    assert stepped.stable is False
+    assert len(stepped.verdict) <= 5
+
+
+def test_a_steady_shop_is_called_stable_with_its_false_alarms() -> None:
+    found = sf.review_readings(shop(seed=4), sf.read_plan(ONE_LAYER))
+    assert found.findings == ()
+    assert found.stable is True
+    assert found.verdict[0].startswith("The line is stable: no change found in film over 120 units;")
+    assert "where chance brings about" in found.verdict[0]
+
+
+def test_limits_are_those_of_the_baseline_and_of_nothing_else(stepped: sf.Review) -> None:
+    calm = sf.review_readings(shop(step=0.0), sf.read_plan(ONE_LAYER))
+    for one, two in zip(stepped.layers[0].charts, calm.layers[0].charts, strict=True):
+        assert one.lines == two.lines
+        assert one.sigma == two.sigma
+    early = [float(np.mean(film)) for film in np.array(shop()["film"][:360]).reshape(-1, 3)]
+    guns = {"A": early[0::2], "B": early[1::2]}
+    for chart in calm.layers[0].charts:
+        assert chart.lines.center == pytest.approx(np.mean(guns[chart.stream]))
+    rest = np.concatenate([np.array(x) - np.mean(x) for x in guns.values()])
+    assert calm.layers[0].charts[0].sigma == pytest.approx(math.sqrt(float(rest @ rest) / (120 - 2)))
+
+
+def test_windows_are_judged_by_unit_averages_and_compared_with_the_usual_share(stepped: sf.Review) -> None:
+    layer = stepped.layers[0]
+    found = layer.conformance
+    assert found is not None
+    outside = {u for u, x in zip(layer.units, layer.average, strict=True) if not 1.9 <= x <= 2.3}
+    assert set(found.below) | set(found.above) == outside
+    assert found.usual_judged == 120
+    expected = capability(layer.average, unit="mil", lower=1.9, upper=2.3, stable=False)
+    assert layer.capability is not None
+    assert layer.capability.ppk == expected.ppk
+    assert layer.capability.cpk is None
+    assert "not stable" in layer.capability.index("cpk").reason
+    assert stepped.measurability == "Whether the gauge can tell is not judged here: that needs a gauge study."
+
+
+def test_one_call_for_many_series_gives_the_same_z_as_the_baseline_of_each() -> None:
+    plan = sf.read_plan(ONE_LAYER.replace('streams = ["gun"]', 'streams = ["gun"]\nadjust = ["crew"]').partition("[baseline]")[0])
+    table = shop(seed=9)
+    units = [int(name[1:]) for name in table["unit"]]
+    # Crew "new" works in the second half only: the baseline never saw it.
+    table["crew"] = ["new" if unit >= 200 and unit % 3 == 0 else "one" if unit % 5 else "two" for unit in units]
+    whole = unit_averages(gather(table, plan), plan, "first")[0]
+    early = np.arange(len(whole)) < 120
+    base, month = whole.take(early), whole.take(~early)
+    usual = usual_levels(base, month, plan)
+    fast = standardized(whole.average[:, None], usual, 120)[120:, 0]
+    found = usual_behavior(base, plan, held=True)
+    columns = {"average": month.average, "time": month.time, **{f"factor {k}": v for k, v in month.factors.items()}}
+    points = points_for(found, columns)
+    assert points.center is not None
+    assert points.sigma_point is not None
+    assert fast == pytest.approx((month.average - points.center) / points.sigma_point, rel=1e-9, abs=1e-9)
+
+
+def test_uneven_units_signal_on_the_spread_and_not_on_the_average() -> None:
+    rng = np.random.default_rng(3)
+    rows: dict[str, list[Any]] = {"unit": [], "film": [], "when": [], "gun": [], "place": []}
+    for day in range(40):
+        for k in range(6):
+            rough = 3.0 if day >= 34 else 1.0
+            for place, pattern in zip("lmr", (-0.1, 0.0, 0.1), strict=True):
+                rows["unit"].append(f"U{day:02d}{k}")
+                rows["film"].append(2.1 + pattern + rough * rng.normal(0, 0.03))
+                rows["when"].append(f"{np.datetime64('2026-03-12') + day} {8 + k:02d}:00")
+                rows["gun"].append("AB"[k % 2])
+                rows["place"].append(place)
+    plan = sf.read_plan(ONE_LAYER.replace('value = "film"', 'value = "film"\nlocation = "place"'))
+    signals = [s for chart in sf.review_readings(rows, plan).layers[0].charts for s in chart.signals]
+    assert sum(s.rule == SPREAD for s in signals) >= 8
+    # The fixed pattern of places is no spread: center near the SD of a normal sample of three, c4(3) = 0.8862.
+    chart = sf.review_readings(rows, plan).layers[0].charts[0]
+    assert chart.spread_lines.center == pytest.approx(0.8862 * 0.03, rel=0.1)
+
+
+def test_a_rising_lower_layer_with_a_still_upper_one_points_at_the_gauge() -> None:
+    data = load_dataset(load_dataset().DEMO)
+    plan = sf.load_plan(DATASETS / load_dataset().DEMO / "plan.toml")
+    gauge = next(x for x in data.SHOP.events if type(x).__name__ == "GaugeOffset")
+    hints = 0
+    for seed in (1, 2, 3):
+        month, base = (data.simulate(name, seed=seed) for name in ("demo", "baseline"))
+        cell = [data.cells(x, data.SHOP.style) for x in (month.readings, base.readings, month.events)]
+        for table in cell[:2]:
+            table["value"] = [float(x) for x in table["value"]]
+            table["attempt"] = [float(x) for x in table["attempt"]]
+        review = sf.review_readings(cell[0], plan, baseline=cell[1], events=cell[2])
+        hit = [x for x in review.findings if set(x.unit_names) <= set(month.hit[gauge.code]) and "check it on shims" in x.why]
+        hints += bool(hit)
+        assert all(f"gauge {gauge.gauge} adjusted" in x.ended_by for x in hit)
+    assert hints >= 2
+
+
+# -- other shops --------------------------------------------------------------------------------------------------------
+
+
+def test_a_shop_of_three_coats_in_micrometers_with_decimal_comma_and_no_event_log(tmp_path: Path) -> None:
+    data = load_dataset(load_dataset().DEMO)
+    other = data.one_booth(data.three_coats())
+    data.write(tmp_path, seed=3, months=("baseline", "demo"), scenario=other)
+    plan = sf.read_plan(
+        """
+title = "Three coats"
+streams = ["pistol"]
+adjust = ["operator", "substrate"]
+candidates = ["batch"]
+[file]
+separator = ";"
+decimal = ","
+[columns]
+unit = "serial no"
+layer = "after coat"
+location = "place"
+repeat = "repeat"
+value = "thickness"
+unit_of_measure = "dimension"
+time = "read at"
+attempt = "attempt"
+[measure]
+unit = "um"
+[[layers]]
+name = "primer"
+lower = 25.4
+upper = 30.5
+[[layers]]
+name = "mid coat"
+reading = "primer and mid coat"
+minus = "primer"
+lower = 33.0
+upper = 38.1
+[[layers]]
+name = "top coat"
+reading = "all coats"
+minus = "primer and mid coat"
+lower = 50.8
+upper = 55.9
+[[layers]]
+name = "all coats"
+lower = 109.2
+upper = 127.0
+chart = false
+miss = "rework"
+[baseline]
+readings = "baseline/readings.csv"
+""",
+        folder=tmp_path,
+    )
+    review = sf.review_files(tmp_path / "demo" / "readings.csv", plan)
+    assert [len(layer.charts) for layer in review.layers] == [2, 2, 2, 0]
+    assert review.made.unit == "um"
+    tops = [x for x in review.findings if x.layer == "top coat"]
+    assert any(set(x.streams) & {"north pistol", "south pistol"} for x in tops)
+    assert any(" um" in line for line in review.verdict)
+    slip = [x for x in review.set_aside if "mil typed as um" in x.reason]
+    assert len(slip) == 15
+    assert len({x.unit for x in slip}) == 1
+    assert list(review.inputs) == ["plan: plan", "readings: readings.csv", "baseline: readings.csv"]
+    assert (
+        review.inputs["readings: readings.csv"] == hashlib.sha256((tmp_path / "demo" / "readings.csv").read_bytes()).hexdigest()
+    )
+    assert sf.Review.from_json(review.to_json()) == review
+
+
+def test_the_published_oxide_set_without_times_baseline_or_unit() -> None:
+    plan = sf.load_plan(DATASETS / "oxide_thickness" / "plan.toml")
+    review = sf.review_files(DATASETS / "oxide_thickness" / "data.csv", plan)
+    (layer,) = review.layers
+    assert len(layer.units) == 24
+    assert layer.units[0] == "1 / 1"
+    assert layer.average[0] == pytest.approx((2006 + 1999 + 2007) / 3)
+    assert layer.baseline_units == 0
+    assert [chart.stream for chart in layer.charts] == ["Source 1", "Source 2"]
+    assert layer.conformance is None
+    assert review.made.unit == ""
+    assert not any("mil" in line or " um" in line for line in review.verdict)
+
+
+@pytest.mark.parametrize("seed", range(1, 6))
+def test_one_stream_without_any_factor(seed: int) -> None:
+    plan = sf.read_plan(ONE_LAYER.replace('streams = ["gun"]', ""))
+    table = shop(seed=seed)
+    table.pop("gun")
+    review = sf.review_readings(table, plan)
+    assert [chart.stream for chart in review.layers[0].charts] == ["all units"]
+    assert " on " not in review.verdict[0].partition(";")[0]
+
+
+def test_two_stream_columns_make_one_chart_each_combination() -> None:
+    table = shop(step=0.25)
+    table["booth"] = ["left" if int(name[1:3]) % 2 else "right" for name in table["unit"]]
+    plan = sf.read_plan(ONE_LAYER.replace('streams = ["gun"]', 'streams = ["gun", "booth"]'))
+    review = sf.review_readings(table, plan)
+    assert {chart.stream for chart in review.layers[0].charts} == {f"{g}, {b}" for g in "AB" for b in ("left", "right")}
+    (finding,) = review.findings
+    assert finding.streams == ("A",)
+
+
+def test_a_stream_that_the_baseline_hardly_has_gets_no_limits() -> None:
+    table = shop()
+    table["gun"] = [
+        "C" if name == "B" and int(unit[1:3]) >= 20 and int(unit[3]) == 5 else name
+        for name, unit in zip(table["gun"], table["unit"], strict=True)
+    ]
+    review = sf.review_readings(table, sf.read_plan(ONE_LAYER))
+    chart = next(x for x in review.layers[0].charts if x.stream == "C")
+    assert math.isnan(chart.lines.upper)
+    assert chart.signals == ()
+    assert any(x.value == "C" and x.new for x in review.layers[0].standing)
+
+
+# -- bad files ----------------------------------------------------------------------------------------------------------
+
+PHASE_1 = ONE_LAYER.partition("[baseline]")[0]
+
+
+def from_file(tmp_path: Path, text: str | bytes, plan: str = PHASE_1) -> sf.Review:
+    path = tmp_path / "film.csv"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return sf.review_files(path, sf.read_plan(plan, folder=tmp_path))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda text: text.replace("film", "flim", 1), "column 'film', whole column: no such column\nnearest names: 'flim'"),
+        (lambda text: text.replace(",", ";").replace(".", ","), 'Set separator = ";"'),
+        (lambda text: re.sub(r"(\d)\.(\d+)", r'"\1,\2"', text), "set decimal = ','"),
+        (lambda text: text.replace("2.1", "thick"), "is not a number"),
+        (lambda _: "", "film.csv has 1 problem:\n  the file is empty"),
+        (lambda _: "unit,film,when,gun\n", "column names but no rows"),
+        (lambda text: text.encode("utf-16"), "byte order mark of utf-16"),
+        (lambda text: text.replace("2026-03-12 08:00", "12.3.2026"), "is not a time in ISO 8601"),
+        (lambda text: text.replace(",2.", ",-2."), "More rows are unusable than usable"),
+    ],
+)
+def test_a_bad_file_gets_one_clear_error(tmp_path: Path, change: Any, said: str) -> None:
+    with pytest.raises(sf.DataProblemsError) as caught:
+        from_file(tmp_path, change(as_csv(shop(days=4))))
+    assert said in str(caught.value)
+
+
+def test_a_byte_order_mark_is_taken_off(tmp_path: Path) -> None:
+    text = as_csv(shop())
+    assert from_file(tmp_path, "\ufeff" + text).verdict == from_file(tmp_path, text).verdict
+
+
+@pytest.mark.parametrize("value", ["1e300", "", "0", "-2.1", "53.1"])
+def test_a_value_that_is_no_thickness_is_set_aside_and_listed(tmp_path: Path, value: str) -> None:
+    lines = as_csv(shop(days=6)).splitlines()
+    unit, _, *rest = lines[1].split(",")
+    lines[1] = ",".join([unit, value, *rest])
+    review = from_file(tmp_path, "\n".join(lines))
+    assert [(x.line, x.unit) for x in review.set_aside] == [(2, "U000")]
+    assert review.verdict[-1].startswith("Data: 1 reading set aside (U000: ")
+    assert np.isfinite(review.layers[0].average).all()
+
+
+def test_one_row_and_one_unit_are_judged_and_not_charted(tmp_path: Path) -> None:
+    review = from_file(tmp_path, "unit,film,when,gun\nA,2.1,2026-03-02,B\n")
+    assert review.verdict == (
+        "Stability is not judged (film: too few units to set limits from: the set has 1, 12 are needed).",
+        "Film: all 1 unit keep 1.9 to 2.3 mil.",
+    )
+    assert review.stable is None
+
+
+def test_equal_readings_are_an_answer_and_no_limits(tmp_path: Path) -> None:
+    table = shop(days=10)
+    table["film"] = [2.1] * len(table["film"])
+    review = from_file(tmp_path, as_csv(table))
+    assert "all unit averages of the set are equal: there is no spread to set limits from" in review.verdict[0]
+    assert review.layers[0].charts == ()
+
+
+def test_nan_in_a_table_is_a_missing_reading_and_in_a_file_an_error(tmp_path: Path) -> None:
+    table = shop(days=4)
+    table["film"][0] = math.nan
+    review = sf.review_readings(table, sf.read_plan(PHASE_1))
+    assert [x.reason for x in review.set_aside] == ["reading is missing"]
+    assert review.notes == ("U000: 2 of 3 usable readings of 'film'",)
+    with pytest.raises(sf.DataProblemsError, match="value 'nan': is not a number"):
+        from_file(tmp_path, as_csv(table))
+
+
+def test_the_callers_table_is_left_as_it_was() -> None:
+    table = shop(days=14)
+    before = {name: list(column) for name, column in table.items()}
+    sf.review_readings(table, sf.read_plan(PHASE_1))
+    assert table == before
+
+
+@pytest.mark.parametrize("kind", ["pandas", "polars", "pyarrow"])
+def test_every_kind_of_table_gives_the_same_review(kind: str) -> None:
+    table = shop(days=14)
+    plan = sf.read_plan(PHASE_1)
+    plain = sf.review_readings(table, plan)
+    if kind == "pandas":
+        import pandas as pd
+
+        frame: Any = pd.DataFrame(table)
+    elif kind == "polars":
+        import polars as pl
+
+        frame = pl.DataFrame(table)
+    else:
+        import pyarrow as pa
+
+        frame = pa.table(table)
+    found = sf.review_readings(frame, plan)
+    assert found.verdict == plain.verdict
+    assert found.made.frame == kind
+    assert np.array_equal(found.layers[0].average, plain.layers[0].average)
+
+
+def test_a_baseline_file_in_the_plan_must_be_given() -> None:
+    plan = sf.read_plan(PHASE_1 + '[baseline]\nreadings = "usual.csv"')
+    with pytest.raises(sf.InvalidInputError, match=r"usual\.csv.*baseline="):
+        sf.review_readings(shop(days=4), plan)
