@@ -97,7 +97,7 @@ def draw_panels(
 def _hollow_words(excluded: int, missing: int) -> str:
     parts = [f"{plural(excluded, 'point')} left out"] if excluded else []
     parts += [f"{plural(missing, 'reading')} missing (at the foot of the chart)"] if missing else []
-    return f"Hollow: {' and '.join(parts)}; no line and no rule runs through them."
+    return f"Hollow: {' and '.join(parts)}; no rule counts them."
 
 
 def _flags(given: Any, count: int, name: str) -> np.ndarray:
