@@ -90,7 +90,7 @@ def test_monitored_stream_is_drawn_in_its_unit_with_the_ewma_below() -> None:
 
 
 def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_one() -> None:
-    table = {"film": [2.1, 3.3, 2.3, 3.2], "gun": ["A", "B", "A", "B"], "center": [2.1, 3.2, 2.1, 3.2]}
+    table = {"film": [2.1, 3.3, 2.3, 3.2], "gun": ["A", "B", "A", "B"], "center": [2.0, 3.2, 2.1, 3.2]}
     points = sf.monitor_points(table, "film", unit="mil", stream="gun", center="center", sigma_point=0.05)
     found = sf.monitor(sf.MonitorLimits(smoothing=0.0), None, points)
     drawn = found.plot()
@@ -100,6 +100,8 @@ def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_on
     alone = found.plot(stream="B")
     assert alone.data["values"].tolist() == [3.3, 3.2]
     assert alone.title == "No signal among 2 points of B."
+    level = found.plot(stream="A", adjusted=True)
+    np.testing.assert_allclose(level.data["values"] - level.data["center"], found.z[[0, 2]] * 0.05)
     other = "1 episode among 2 points of A; first at point 2, 2.3 mil with center 2.1 mil: 1 point beyond 3 sigma, above."
     assert found.plot(stream="A").title == other
     assert alone.axes["values"].get_ylabel() == "value (mil)"

@@ -27,6 +27,7 @@ def plot_monitored(
     *,
     ax: Any = None,
     stream: str | None = None,
+    adjusted: bool = False,
     quantity: str = "value",
     window: SpecLimits | None = None,
     title: str | None = None,
@@ -42,6 +43,9 @@ def plot_monitored(
     stream : str, optional
         This stream alone, in the unit of its values. By default, a single stream is drawn so, and several streams together as
         distances from their own centers, in sigma.
+    adjusted : bool
+        Take off what makes the centers of a stream's points differ (adjusted factors), so that its lines are level: each value is
+        moved by as much as its center lies off the stream's mean center.
     quantity : str
         What is monitored, for the axis.
     window : SpecLimits, optional
@@ -67,13 +71,19 @@ def plot_monitored(
             length = 1 if together or smoothed else signal.length
             marks[smoothed].append(Mark(place[signal.point], words, signal.side, length))
     center = np.zeros(rows.size) if together else result.center[rows]
+    value = result.z[rows] if together else result.value[rows]
+    if adjusted and not together:
+        used = result.takes_part[rows]
+        level = float(center[used].mean()) if used.any() else 0.0
+        value, center = value - (center - level), np.full(rows.size, level)
+        quantity = f"{quantity}, adjusted"
     scale = np.ones(rows.size) if together else result.sigma_point[rows]
     unit = "sigma" if together else result.made.unit
     multiple = _limit_multiple(result.limits.rules)
     reach = np.nan if multiple is None else multiple
     panels = [
         Panel(
-            result.z[rows] if together else result.value[rows],
+            value,
             center,
             center - reach * scale,
             center + reach * scale,
@@ -86,7 +96,7 @@ def plot_monitored(
     ]
     if result.limits.smoothing and not together:
         width = result.ewma_limit * scale
-        points = np.where(result.takes_part[rows], result.value[rows], np.nan)
+        points = np.where(result.takes_part[rows], value, np.nan)
         panels.append(
             Panel(
                 points,
