@@ -350,12 +350,13 @@ Capability capability(std::span<const double> values, const SpecLimits& specific
   require_window(specification, "capability");
   const Summary summary = summarize(values);
   Capability found = capability_from_moments(summary.mean, summary.sd, summary.count, specification, options);
-  const auto& [lower, upper, target] = specification;
-  const auto misses = [&values](auto&& meets) {
-    return static_cast<std::size_t>(std::count_if(values.begin(), values.end(), [&](double x) { return !meets(x); }));
+  const auto misses = [&values](const std::optional<double>& limit, bool (*meets)(double, double)) {
+    if (!limit) return std::size_t{0};
+    return static_cast<std::size_t>(
+        std::count_if(values.begin(), values.end(), [&](double x) { return !meets(x, *limit); }));
   };
-  found.below = lower ? misses([&](double x) { return meets_lower(x, *lower); }) : 0;
-  found.above = upper ? misses([&](double x) { return meets_upper(x, *upper); }) : 0;
+  found.below = misses(specification.lower, meets_lower);
+  found.above = misses(specification.upper, meets_upper);
   return found;
 }
 

@@ -69,10 +69,11 @@ double range_variance(std::size_t size, double mean) {
   constexpr double kPanel = 0.75;
   static const support::Nodes nodes = support::gauss_legendre(16);
   double sum = 0.0;
-  for (double lower = 0.0; lower < end; lower += kPanel) {
+  const auto panels = static_cast<int>(std::ceil(end / kPanel));
+  for (int k = 0; k < panels; ++k) {
     double panel = 0.0;
     for (std::size_t i = 0; i < nodes.position.size(); ++i) {
-      const double w = lower + 0.5 * kPanel * (1.0 + nodes.position[i]);
+      const double w = kPanel * (k + 0.5 * (1.0 + nodes.position[i]));
       panel += nodes.weight[i] * (w - mean) * (w - mean) * range_density(n, w);
     }
     sum += 0.5 * kPanel * panel;
@@ -111,7 +112,10 @@ double log_c4(double nu) {
   double z = 0.5 * nu;
   // Gamma(z + 1) = z Gamma(z) moves z up to where the series below holds; all terms have one sign.
   double moved = 0.0;
-  for (; z < 16.0; z += 1.0) moved -= 0.5 * std::log1p(0.25 / (z * (z + 1.0)));
+  while (z < 16.0) {
+    moved -= 0.5 * std::log1p(0.25 / (z * (z + 1.0)));
+    z += 1.0;
+  }
   // Stirling's series of both gamma functions: terms (2^(1-k) - 2) B_k / (k (k-1) z^(k-1)), k = 2, 4, ..., 14.
   constexpr std::array<double, 7> kTerms = {-1.0 / 8,      1.0 / 192,      -1.0 / 640,      17.0 / 14336,
                                             -31.0 / 18432, 691.0 / 180224, -5461.0 / 425984};

@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <initializer_list>
 #include <limits>
 #include <vector>
 
@@ -204,7 +205,7 @@ TEST_CASE("capability: identities among the indices") {
 
 TEST_CASE("capability: the one-sided interval and the critical value invert each other") {
   // An estimate at the 95 % point under index C has C as its lower 95 % bound.
-  for (const std::size_t n : {5, 30, 400}) {
+  for (const std::size_t n : std::initializer_list<std::size_t>{5, 30, 400}) {
     for (const double c : {-0.4, 0.0, 0.7, 1.33, 3.0}) {
       CAPTURE(n);
       CAPTURE(c);

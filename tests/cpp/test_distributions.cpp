@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <initializer_list>
 #include <limits>
 #include <numbers>
 
@@ -134,7 +135,7 @@ TEST_CASE("quadrature: integrals known in closed form") {
 }
 
 TEST_CASE("quadrature: nodes integrate polynomials of their degree exactly") {
-  for (const std::size_t count : {1, 2, 7, 15, 32}) {
+  for (const std::size_t count : std::initializer_list<std::size_t>{1, 2, 7, 15, 32}) {
     CAPTURE(count);
     const auto nodes = steadyfilm::support::gauss_legendre(count);
     for (std::size_t degree = 0; degree < 2 * count; ++degree) {

@@ -87,6 +87,20 @@ def test_noncentral_t_agrees_with_its_defining_integral(probability: float, df: 
     assert float(chance) == pytest.approx(probability, abs=1e-13)
 
 
+@pytest.mark.parametrize(
+    ("value", "df", "noncentrality"), [(10.0, 3.0, 5.0), (69.0, 60.0, 33.75), (1605.0, 1000.0, 500.0), (0.5, 2.5, 0.1)]
+)
+def test_noncentral_chi_square_agrees_with_its_poisson_mixture(value: float, df: float, noncentrality: float) -> None:
+    with mpmath.workdps(25):
+        half = mpmath.mpf(noncentrality) / 2
+        weights = (mpmath.exp(-half) * half**k / mpmath.factorial(k) for k in range(int(noncentrality) + 120))
+        chances = [
+            w * mpmath.gammainc(mpmath.mpf(df) / 2 + k, 0, mpmath.mpf(value) / 2, regularized=True) for k, w in enumerate(weights)
+        ]
+        exact = float(mpmath.fsum(chances))
+    assert sf.noncentral_chi_square_cdf(value, df, noncentrality) == pytest.approx(exact, rel=1e-11)
+
+
 @pytest.mark.parametrize("value", [3.0, 5.0, 8.0, 20.0])
 def test_far_normal_tails_keep_their_digits(value: float) -> None:
     with mpmath.workdps(30):
