@@ -20,6 +20,7 @@ from steadyfilm.run_rules import Signal, describe
 __all__ = [
     "Points",
     "chart_points",
+    "decimals_between",
     "flags",
     "limit_rule",
     "limits_clause",
@@ -155,12 +156,17 @@ def place(point: int, marks: NDArray[Any] | None, word: str = "point") -> str:
     return f"{word} {point + 1} ({text})"
 
 
+def decimals_between(limits: ControlLimits) -> int:
+    """Decimals that show the distance of the limits to two digits."""
+    width = limits.upper - limits.lower
+    return min(12, max(0, 1 - math.floor(math.log10(width)))) if width > 0.0 else 4
+
+
 def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None) -> str:
     """Center and limits, with as many digits as the distance of the limits can carry."""
-    width = limits.upper - limits.lower
-    if not width > 0.0:
+    if not limits.upper > limits.lower:
         return f"at {with_unit(limits.center, unit)} with both limits on that value"
-    decimals = min(12, max(0, 1 - math.floor(math.log10(width))))
+    decimals = decimals_between(limits)
 
     def shown(value: float, more: int = 0) -> str:
         return f"{value:.{decimals + more}f}"

@@ -32,7 +32,7 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
-    "episode_counts",
+    "ewma_chart",
     "ewma_reach",
     "f_cdf",
     "f_quantile",
@@ -184,11 +184,18 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
-def episode_counts(
-    limits: dict[str, typing.Any], value: numpy.typing.NDArray[numpy.float64], offsets: numpy.typing.NDArray[numpy.int64]
-) -> numpy.typing.NDArray[numpy.int64]:
+def ewma_chart(
+    values: numpy.typing.NDArray[numpy.float64],
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    break_before: numpy.typing.NDArray[numpy.uint8],
+    smoothing: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    time_varying: bool,
+    center: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_point: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
     """
-    Episodes of each of many series; see steadyfilm.baseline.expected_episodes.
+    EWMA chart; see steadyfilm.chart_ewma.
     """
 
 def ewma_reach(
