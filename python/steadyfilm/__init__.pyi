@@ -1,5 +1,10 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.baseline import Baseline as Baseline
+from steadyfilm.baseline import BaselineStream as BaselineStream
+from steadyfilm.baseline import baseline as baseline
+from steadyfilm.baseline import points_for as points_for
+from steadyfilm.baseline import residual_days as residual_days
 from steadyfilm.capability import Capability as Capability
 from steadyfilm.capability import CapabilityIndices as CapabilityIndices
 from steadyfilm.capability import CpkDistribution as CpkDistribution
@@ -76,6 +81,8 @@ from steadyfilm.errors import MissingExtraError as MissingExtraError
 from steadyfilm.errors import PlanError as PlanError
 from steadyfilm.errors import SteadyfilmError as SteadyfilmError
 from steadyfilm.errors import SteadyfilmWarning as SteadyfilmWarning
+from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
+from steadyfilm.false_alarms import expected_episodes as expected_episodes
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -86,6 +93,15 @@ from steadyfilm.monitor import MonitorState as MonitorState
 from steadyfilm.monitor import monitor as monitor
 from steadyfilm.monitor import monitor_points as monitor_points
 from steadyfilm.monitor import spread_limits as spread_limits
+from steadyfilm.plan import Plan as Plan
+from steadyfilm.plan import load_plan as load_plan
+from steadyfilm.plan import read_plan as read_plan
+from steadyfilm.review import LayerReview as LayerReview
+from steadyfilm.review import Review as Review
+from steadyfilm.review import StandingDifference as StandingDifference
+from steadyfilm.review import Variation as Variation
+from steadyfilm.review import review_files as review_files
+from steadyfilm.review import review_readings as review_readings
 from steadyfilm.run_rules import BEYOND_LIMITS as BEYOND_LIMITS
 from steadyfilm.run_rules import NELSON as NELSON
 from steadyfilm.run_rules import WESTERN_ELECTRIC as WESTERN_ELECTRIC
@@ -95,12 +111,20 @@ from steadyfilm.run_rules import pattern_points as pattern_points
 from steadyfilm.run_rules import pattern_probability as pattern_probability
 from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
+from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
+from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
+from steadyfilm.units import convert_length as convert_length
+from steadyfilm.units import length_unit as length_unit
 
 __version__: str
 __all__ = [
     "BEYOND_LIMITS",
+    "LENGTH_UNITS",
+    "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "Baseline",
+    "BaselineStream",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
@@ -112,12 +136,14 @@ __all__ = [
     "DataProblemsError",
     "Episode",
     "EwmaChart",
+    "ExpectedEpisodes",
     "FractionOutside",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+    "LayerReview",
     "MissingDataWarning",
     "MissingExtraError",
     "MonitorLimits",
@@ -125,17 +151,22 @@ __all__ = [
     "MonitorState",
     "Monitored",
     "OneSidedIndexMoments",
+    "Plan",
     "PlanError",
+    "Review",
     "ShiftedCapability",
     "Signal",
     "SpecLimits",
+    "StandingDifference",
     "SteadyfilmError",
     "SteadyfilmWarning",
     "SubgroupChart",
     "SubgroupLimits",
     "Summary",
+    "Variation",
     "WithinSigma",
     "__version__",
+    "baseline",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -149,6 +180,7 @@ __all__ = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "convert_length",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -158,6 +190,7 @@ __all__ = [
     "d2_star",
     "d3",
     "ewma_chart",
+    "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
@@ -168,6 +201,8 @@ __all__ = [
     "gamma_survival",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "length_unit",
+    "load_plan",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
@@ -185,7 +220,12 @@ __all__ = [
     "one_sided_index_moments",
     "pattern_points",
     "pattern_probability",
+    "points_for",
     "poisson_cdf",
+    "read_plan",
+    "residual_days",
+    "review_files",
+    "review_readings",
     "shifted_capability",
     "spread_limits",
     "student_t_cdf",

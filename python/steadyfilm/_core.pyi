@@ -32,6 +32,7 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
+    "episode_counts",
     "ewma_chart",
     "ewma_reach",
     "f_cdf",
@@ -182,6 +183,13 @@ def d3(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def describe_rule(word: str) -> str:
     """
     Shop words of a rule; see steadyfilm.run_rules.
+    """
+
+def episode_counts(
+    limits: dict[str, typing.Any], value: numpy.typing.NDArray[numpy.float64], offsets: numpy.typing.NDArray[numpy.int64]
+) -> numpy.typing.NDArray[numpy.int64]:
+    """
+    Episodes of each of many series; see steadyfilm.baseline.expected_episodes.
     """
 
 def ewma_chart(
