@@ -326,6 +326,22 @@ def test_title_and_caption_stay_on_the_page(words: str) -> None:
     assert boxes[1].y1 <= drawn.axes["spread"].get_tightbbox().y0
 
 
+def test_words_of_phases_do_not_touch_each_other_or_the_title() -> None:
+    phases = [(0, "baseline"), (2, "a rise of 0.2 mil"), (3, "another painter"), (9, "the end, and nothing after it")]
+    drawn = picture(phases=phases)
+    drawn.figure.canvas.draw()
+    words = [artist for artist in drawn.artists["boundaries"] if isinstance(artist, mpl.text.Text)]
+    assert [text.get_text() for text in words] == [text for _, text in phases]
+    boxes = [text.get_window_extent() for text in words]
+    assert not any(one.overlaps(two) for i, one in enumerate(boxes) for two in boxes[:i])
+    title = drawn.artists["title"].get_window_extent()
+    for box in boxes:
+        assert box.y1 <= title.y0
+        assert box.x1 <= drawn.figure.bbox.x1
+    lines = [artist for artist in drawn.artists["boundaries"] if not isinstance(artist, mpl.text.Text)]
+    assert len(lines) == 2 * 3  # none where the axis begins
+
+
 def test_equal_or_unordered_times_are_drawn_in_order_so_that_no_point_hides_another() -> None:
     days = np.repeat(np.array(["2026-05-04", "2026-05-05"], dtype="datetime64[D]"), 5)
     drawn = picture(time=days)

@@ -119,10 +119,10 @@ class Axis:
         pad = max((self.x[-1] - self.x[0]) * 0.012, 1e-9)
         return np.concatenate([[self.x[0] - pad], middle, [self.x[-1] + pad]])
 
-    def limit(self, axes: Axes) -> None:
+    def limits(self) -> tuple[float, float]:
         """The axis reaches just past the first and the last point."""
         edges = self._edges()
-        axes.set_xlim(float(edges[0]), float(edges[-1]))
+        return float(edges[0]), float(edges[-1])
 
     def ticks(self, axes: Axes, points_wide: float) -> None:
         """Few ticks, written so that they do not touch."""

@@ -20,6 +20,10 @@ _LINE = 1.32 / 72
 """Inches of a text line for each point of its size."""
 
 
+PANEL_POINTS = (WIDTH - LEFT - RIGHT) * 72
+"""Width of a panel on a figure of its own."""
+
+
 @dataclass(frozen=True)
 class Frame:
     """Figure, panels from top to bottom, and their widths and heights in points."""
@@ -33,14 +37,15 @@ class Frame:
 
 
 def open_frame(
-    heights: Sequence[float], *, title: str, caption: str, notes: Sequence[str], ax: Any, x_label: bool = True
+    heights: Sequence[float], *, title: str, caption: str, notes: Sequence[str], ax: Any, x_label: bool = True, rows: int = 0
 ) -> Frame:
     """Axes for panels of these heights in inches, with title, notes and caption in place.
 
-    ``ax`` may be one axes or as many as there are panels; one axes for several panels is divided among them.
+    ``ax`` may be one axes or as many as there are panels; one axes for several panels is divided among them. ``rows`` lines of
+    words find room between title and panels.
     """
     if ax is None:
-        return _own(heights, title, caption, notes, x_label)
+        return _own(heights, title, caption, notes, x_label, rows)
     given = [ax] if not isinstance(ax, Sequence) and not hasattr(ax, "ravel") else list(getattr(ax, "ravel", lambda: ax)())
     if len(given) == 1 and len(heights) > 1:
         given = _divided(given[0], heights)
@@ -52,7 +57,9 @@ def open_frame(
     for axes in given:
         dress(axes)
     lines = wrapped(title, boxes[0].width * inches[0], TITLE_SIZE, bold=True)
-    heading = given[0].set_title("\n".join(lines), loc="left", fontsize=TITLE_SIZE, fontweight="bold", color=INK)
+    heading = given[0].set_title(
+        "\n".join(lines), loc="left", pad=6 + 10 * rows, fontsize=TITLE_SIZE, fontweight="bold", color=INK
+    )
     heading.set_parse_math(False)
     words: dict[str, Any] = {"title": heading}
     foot = [line for part in (*notes, caption) for line in wrapped(part, boxes[-1].width * inches[0], SMALL)]
@@ -74,10 +81,10 @@ def open_frame(
     return Frame(figure, tuple(given), float(boxes[0].width * inches[0] * 72), high, False, words)
 
 
-def _own(heights: Sequence[float], title: str, caption: str, notes: Sequence[str], x_label: bool) -> Frame:
+def _own(heights: Sequence[float], title: str, caption: str, notes: Sequence[str], x_label: bool, rows: int) -> Frame:
     head = wrapped(title, WIDTH - 0.3, TITLE_SIZE, bold=True)
     foot = [line for part in (*notes, caption) for line in wrapped(part, WIDTH - 0.3, SMALL)]
-    top = 0.2 + len(head) * TITLE_SIZE * _LINE
+    top = max(0.2, 0.12 + 0.14 * rows) + len(head) * TITLE_SIZE * _LINE
     bottom = 0.1 + len(foot) * SMALL * _LINE + (0.56 if x_label else 0.36)
     total = top + bottom + sum(heights) + BETWEEN * (len(heights) - 1)
     figure = new_figure(WIDTH, total)
@@ -97,8 +104,7 @@ def _own(heights: Sequence[float], title: str, caption: str, notes: Sequence[str
     }
     if foot:
         words["caption"] = figure.text(0.15 / WIDTH, 0.08 / total, "\n".join(foot), va="bottom", fontsize=SMALL, **still)
-    wide = (WIDTH - LEFT - RIGHT) * 72
-    return Frame(figure, tuple(panels), wide, tuple(72.0 * height for height in heights), True, words)
+    return Frame(figure, tuple(panels), PANEL_POINTS, tuple(72.0 * height for height in heights), True, words)
 
 
 def _divided(ax: Axes, heights: Sequence[float]) -> list[Axes]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,20 +11,10 @@ import numpy as np
 from steadyfilm._format import number, plural
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import Axis, make_axis
-from steadyfilm.plots._frame import open_frame, x_ticks_only_below
+from steadyfilm.plots._frame import PANEL_POINTS, open_frame, x_ticks_only_below
 from steadyfilm.plots._labels import MOST_DIRECT, Mark, as_marks, grouped, label_groups, letters_of
 from steadyfilm.plots._panel import Panel, draw_panel
-from steadyfilm.plots.style import (
-    COLORS,
-    DASHES,
-    FONT,
-    LINE_WIDTHS,
-    SMALL,
-    label,
-    own_look,
-    put_text,
-    wrapped,
-)
+from steadyfilm.plots.style import COLORS, DASHES, FONT, LINE_WIDTHS, SMALL, label, own_look, plain, put_text, text_width, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -64,8 +55,10 @@ def draw_panels(
     gone = int(np.isnan(np.asarray(panels[0].values, dtype=float)).sum())
     if hollow_here.any() or gone:
         key.append(_hollow_words(int((hollow_here & ~np.isnan(np.asarray(panels[0].values, dtype=float))).sum()), gone))
+    places = _phase_places(axis, phases)
+    rows = 1 + max((place.row for place in places), default=-1)
     with own_look():
-        frame = open_frame(heights, title=title, caption=caption, notes=key, ax=ax)
+        frame = open_frame(heights, title=title, caption=caption, notes=key, ax=ax, rows=rows)
         artists: dict[str, Any] = dict(frame.words)
         data: dict[str, np.ndarray] = {"x": axis.x, "hollow": hollow_here, "break_before": breaks}
         named = {}
@@ -74,7 +67,7 @@ def draw_panels(
             name = panel.role if panel.role not in named else f"{panel.role}_{i + 1}"
             named[name] = axes
             prefix = "" if i == 0 else f"{name}_"
-            axis.limit(axes)
+            axes.set_xlim(*axis.limits())
             found, numbers = draw_panel(axes, panel, axis, hollow_here, breaks, marks[i], groups[i], frame.points_high[i])
             found["signal_labels"] = label_groups(
                 axes, groups[i], axis.x, numbers["shown"], letters, frame.points_wide, frame.points_high[i]
@@ -83,7 +76,7 @@ def draw_panels(
             data |= {prefix + role: array for role, array in numbers.items() if role != "shown"}
             words = f"{panel.label} ({panel.unit})" if panel.unit else panel.label
             label(axes, y="\n".join(wrapped(words, 1.15 * frame.points_high[i] / 72, FONT)))
-        artists["boundaries"] = _phases(frame.panels, axis, phases)
+        artists["boundaries"] = _phases(frame.panels, places, frame.points_high[0])
         if not artists["boundaries"]:
             del artists["boundaries"]
         axis.ticks(frame.panels[-1], frame.points_wide)
@@ -107,20 +100,44 @@ def _flags(given: Any, count: int, name: str) -> np.ndarray:
     return flags
 
 
-def _phases(panels: Sequence[Axes], axis: Axis, phases: Sequence[tuple[int, str]]) -> list[Any]:
+@dataclass(frozen=True)
+class _Phase:
+    """Where a phase starts on the axis, and where its words stand: to which side and in which row above the panel."""
+
+    at: float
+    words: str
+    side: str
+    row: int
+
+
+def _phase_places(axis: Axis, phases: Sequence[tuple[int, str]]) -> list[_Phase]:
+    """Words right of the start, or left of it near the end of the axis; one row higher where they would touch others."""
+    found = []
+    ends: list[float] = []
+    first, last = axis.limits()
+    for start, given in sorted(phases):
+        words, at = plain(given), axis.before(start)
+        wide = text_width(words, SMALL) + 8
+        left = (at - first) / (last - first) * PANEL_POINTS
+        side = "right" if left + wide > PANEL_POINTS + 60 else "left"
+        begin = left - wide if side == "right" else left
+        row = 0
+        if words:
+            row = next((i for i, end in enumerate(ends) if begin >= end), len(ends))
+            ends[row : row + 1] = [begin + wide]
+        found.append(_Phase(at, words, side, row if words else -1))
+    return found
+
+
+def _phases(panels: Sequence[Axes], places: Sequence[_Phase], points_high: float) -> list[Any]:
     found: list[Any] = []
-    for start, words in phases:
-        at = axis.before(start)
-        for i, axes in enumerate(panels):
-            if start > 0:
-                style = {"color": COLORS["boundary"], "linestyle": DASHES["boundary"], "linewidth": LINE_WIDTHS["boundary"]}
-                found.append(axes.axvline(at, zorder=3.5, **style))
-            if i == 0 and words:
-                found.append(
-                    put_text(
-                        axes, at, 1.0, f" {words}", transform=axes.get_xaxis_transform(), ha="left", va="bottom", fontsize=SMALL
-                    )
-                )
+    style = {"color": COLORS["boundary"], "linestyle": DASHES["boundary"], "linewidth": LINE_WIDTHS["boundary"]}
+    for place in places:
+        found += [axes.axvline(place.at, zorder=3.5, **style) for axes in panels if place.at > axes.get_xlim()[0]]
+        if place.words:
+            height = 1 + (1 + 10 * place.row) / points_high
+            where: dict[str, Any] = {"transform": panels[0].get_xaxis_transform(), "ha": place.side, "va": "bottom"}
+            found.append(put_text(panels[0], place.at, height, place.words, **where))
     return found
 
 
