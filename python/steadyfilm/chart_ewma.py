@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,8 @@ class EwmaChart(Result):
     ``standardized_ewma`` is (ewma - center) / sigma_point. ``degrees_of_freedom`` are those of ``sigma_point``, NaN when it was
     given. In ``signals``, ``point`` counts from 0 and ``length`` the points since the EWMA came to that side of the center.
     """
+
+    _plot: ClassVar[str] = "chart_ewma:plot_ewma"
 
     limits: ControlLimits
     sigma_point: float

@@ -74,6 +74,21 @@ def test_capability_is_drawn_with_its_verdict_and_its_counts() -> None:
     assert drawn.data["mean_sd"].tolist() == [found.mean, found.sigma_total]
 
 
+def test_ewma_chart_draws_its_course_over_the_values() -> None:
+    values = [2.12, 2.08, 2.11, 2.15, 2.19, 2.18, 2.17, 2.19]
+    chart = sf.ewma_chart(values, unit="mil", center=2.1, sigma_point=0.05, excluded=[False, True] + [False] * 6, point="unit")
+    drawn = chart.plot(quantity="film", window=sf.SpecLimits(2.0, 2.2))
+    assert drawn.title == chart.sentence()
+    for role, field in (("values", "values"), ("trace", "ewma"), ("lower", "lower"), ("upper", "upper")):
+        np.testing.assert_array_equal(drawn.data[role], getattr(chart, field))
+    assert drawn.data["signals"].tolist() == [signal.point for signal in chart.signals]
+    assert len(chart.signals) > 0
+    # the course goes on past the point that takes no part
+    np.testing.assert_array_equal(drawn.artists["thread"][0].get_ydata(), chart.ewma)
+    assert drawn.axes["values"].get_ylabel() == "film (mil)"
+    assert drawn.axes["values"].get_xlabel() == "unit, in production order"
+
+
 def test_monitored_stream_is_drawn_in_its_unit_with_the_ewma_below() -> None:
     limits = sf.MonitorLimits(center=2.1, sigma_point=0.05, ewma_multiple=2.7)
     values = [2.12, 2.08, 2.28, 2.15, 2.19, 2.18, 2.17, 2.19]
