@@ -1,0 +1,84 @@
+"""Notebooks: stored without output, run from top to bottom, and right about what was planted in the demo month."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+from nbclient import NotebookClient
+
+import steadyfilm
+
+FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
+NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
+SECONDS = 50
+
+
+def run_notebook(name: str, wanted: list[str], place: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, Any], Any]:
+    """The named variables as the notebook leaves them (texts for what JSON does not know), and the executed notebook."""
+    for variable in ("JUPYTER_RUNTIME_DIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "IPYTHONDIR"):
+        monkeypatch.setenv(variable, str(place / "jupyter"))
+    monkeypatch.setenv("TMPDIR", str(place))
+    # the kernel runs elsewhere and is to use the package that is tested here
+    monkeypatch.setenv("PYTHONPATH", str(Path(steadyfilm.__file__).resolve().parents[1]))
+    notebook = nbformat.read(FOLDER / name, as_version=4)
+    told = "{" + ", ".join(f"{variable!r}: {variable}" for variable in wanted) + "}"
+    notebook.cells.append(nbformat.v4.new_code_cell(f"import json\nprint(json.dumps({told}, default=str))"))
+    client = NotebookClient(notebook, timeout=SECONDS, kernel_name="python3", resources={"metadata": {"path": str(place)}})
+    client.execute(env=dict(os.environ))
+    return json.loads(notebook.cells[-1].outputs[0].text), notebook
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=[path.stem for path in NOTEBOOKS])
+def test_notebooks_are_stored_without_output(path: Path) -> None:
+    notebook = nbformat.read(path, as_version=4)
+    nbformat.validate(notebook)
+    code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    assert len(code) > 3
+    for cell in code:
+        assert cell.outputs == []
+        assert cell.execution_count is None
+
+
+def test_a_month_of_readings_finds_what_was_planted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    wanted = ["called_by_subgroups", "called_by_individuals", "drifting_gun", "drift_seen", "drift_ends", "low_batch", "lowest"]
+    wanted += ["uneven_painter", "folder"]
+    told, notebook = run_notebook(
+        "01_a_month_of_readings.ipynb",
+        [*wanted, "held.cpk", "held.ppk", "len(judged.episodes)", "quiet.upper_99", "episodes"],
+        tmp_path,
+        monkeypatch,
+    )
+    truth = json.loads((Path(told["folder"]) / "truth.json").read_text(encoding="utf-8"))
+    planted = {event["code"]: event for event in truth["scenario"]["events"]}
+    month = truth["months"]["demo"]
+    assert sorted(told["episodes"]) == sorted(truth["scenario"]["guns"])
+
+    # limits from the spread inside the unit call many more units of a quiet month
+    assert told["called_by_subgroups"] >= 4 * told["called_by_individuals"]
+    # no forecast for a process that is not stable; the period is described
+    assert told["held.cpk"] is None
+    assert 0.2 < told["held.ppk"] < 0.5
+    assert told["len(judged.episodes)"] > told["quiet.upper_99"]
+
+    wear = planted["E1"]
+    assert told["drifting_gun"] == wear["gun"]
+    seen, ends = (month["days"].index(told[name]) + 1 for name in ("drift_seen", "drift_ends"))
+    assert wear["first_day"] <= seen <= wear["last_day"]
+    assert wear["last_day"] <= ends <= wear["last_day"] + 4
+
+    thin = planted["E2"]
+    layer = next(layer for layer in truth["scenario"]["layers"] if layer["name"] == "topcoat")
+    starts = [batch["day"] for batch in layer["batches"]]
+    assert told["low_batch"] == month["batches"]["topcoat"][starts.index(thin["first_day"])]
+    expected = layer["mean"] * (thin["factor"] - 1)
+    assert told["lowest"]["mean"] == pytest.approx(expected, abs=3 * told["lowest"]["standard_error"])
+
+    assert told["uneven_painter"] == planted["E3"]["joins"]
+
+    kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
+    assert kinds.count("image/svg+xml") == kinds.count("image/png") == 10
