@@ -22,7 +22,7 @@ using steadyfilm::MonitorState;
 
 namespace {
 
-const reference::Register episodes("monitor_episodes", [](const reference::Args& args) {
+const reference::Register episode_rows("monitor_episodes", [](const reference::Args& args) {
   MonitorLimits limits;
   limits.center = args.number("center");
   limits.sigma_point = args.number("sigma_point");
