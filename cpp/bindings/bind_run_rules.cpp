@@ -53,6 +53,7 @@ void bind_run_rules(py::module_& m) {
 
   const auto words = [](const std::vector<steadyfilm::RunRule>& rules) {
     std::vector<std::string> names;
+    names.reserve(rules.size());
     for (const auto& rule : rules) names.push_back(rule.name);
     return names;
   };

@@ -55,7 +55,8 @@ inline py::dict to_dict(const steadyfilm::ControlLimits& limits) {
 
 /// Translate the core's exceptions into the classes of steadyfilm.errors.
 inline void register_errors() {
-  py::register_exception_translator([](std::exception_ptr raised) {
+  // pybind11 asks for exactly this signature, by value.
+  py::register_exception_translator([](std::exception_ptr raised) {  // NOLINT(performance-unnecessary-value-param)
     try {
       if (raised) std::rethrow_exception(raised);
     } catch (const steadyfilm::InvalidInput& error) {

@@ -23,7 +23,7 @@ def build(name: str, *options: str) -> tuple[Path, Tally]:
     wheels = sysconfig.get_path("purelib")
     configure = [*tool("cmake"), "-S", TOP, "-B", tree, "-G", "Ninja", f"-DSTEADYFILM_HEADER_WHEELS={wheels}"]
     configure += ["-DSTEADYFILM_WARNINGS_AS_ERRORS=ON", *options]
-    for command in (configure, [*tool("cmake"), "--build", tree, "-j2"]):
+    for command in (configure, [*tool("cmake"), "--build", tree, "-j2", "--", "-k0"]):
         ran = run(command)
         tally.add(ran.code == 0, ran.text[-6000:])
     return tree, tally

@@ -46,7 +46,7 @@ double range_covariance_on_grid(std::size_t span, std::size_t lag, int points_pe
   const double shared = all - own;
   const double step = 1.0 / points_per_unit;
   const int half = static_cast<int>(reach) * points_per_unit;
-  const auto count = static_cast<std::size_t>(2 * half + 1);
+  const std::size_t count = 2 * static_cast<std::size_t>(half) + 1;
   std::vector<double> f(count), f_all(count), f_own(count), g_all(count), g_own(count);
   for (std::size_t i = 0; i < count; ++i) {
     const double x = (static_cast<double>(i) - half) * step;
