@@ -37,6 +37,7 @@ PLACES = {
 NOT_A_TOPIC = {"core"}  # types and errors that all topics share
 PYTHON_ONLY = {"baseline", "errors", "false_alarms", "limits", "plan", "review", "units"}  # NumPy and calls of other topics
 
+SHORT = 600  # lines
 TEXT = {".py", ".cpp", ".hpp", ".inc", ".md", ".txt", ".toml", ".cmake", ".in", ".sh", ".ipynb", ".yml", ".csv", ""}
 
 
@@ -66,6 +67,15 @@ def test_every_topic_has_its_eight_files(kind: str) -> None:
         assert stems(kind) - topics - (PYTHON_ONLY if kind in ("wrapper", "methods") else set()) == set(), (
             f"a {kind} without a header"
         )
+
+
+def test_no_file_is_long() -> None:
+    long = {
+        str(path.relative_to(TOP)): lines
+        for path in tracked(".py", ".cpp", ".hpp", ".inc", ".md", ".cmake", ".sh", "")
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > SHORT
+    }
+    assert long == {}
 
 
 # Each word in a shape that does not find itself here.
@@ -135,6 +145,13 @@ def test_a_topic_loads_no_extra_and_no_other_layer() -> None:
     loaded = loaded_by("import steadyfilm\nsteadyfilm.summarize([1.0, 2.0], unit='mil').explain()")
     assert loaded & HEAVY == set()
     assert not any(name.startswith(tuple(f"steadyfilm.{layer}." for layer in LAYERS[1:])) for name in loaded)
+
+
+def test_help_on_the_command_line_loads_no_numpy() -> None:
+    code = (
+        "import sys\nfrom steadyfilm.cli import main\nsys.argv[1:] = ['--help']\ntry:\n    main()\nexcept SystemExit:\n    pass"
+    )
+    assert loaded_by(code) & (HEAVY | {"numpy", "narwhals"}) == {"click"}
 
 
 # Each layer may load those before it: a drawing takes a result, a report takes drawings, the command line takes all.
