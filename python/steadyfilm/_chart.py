@@ -21,6 +21,7 @@ __all__ = [
     "Points",
     "chart_points",
     "decimals_between",
+    "fixed",
     "flags",
     "limit_rule",
     "limits_clause",
@@ -156,6 +157,15 @@ def place(point: int, marks: NDArray[Any] | None, word: str = "point") -> str:
     return f"{word} {point + 1} ({text})"
 
 
+def fixed(value: float, decimals: int) -> str:
+    """A number with that many decimals; what rounds to nothing has no sign.
+
+    >>> fixed(2.1, 2), fixed(-0.001, 1)
+    ('2.10', '0.0')
+    """
+    return f"{round(value, decimals) + 0.0:.{decimals}f}"
+
+
 def decimals_between(limits: ControlLimits) -> int:
     """Decimals that show the distance of the limits to two digits."""
     width = limits.upper - limits.lower
@@ -169,7 +179,7 @@ def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None) -
     decimals = decimals_between(limits)
 
     def shown(value: float, more: int = 0) -> str:
-        return f"{value:.{decimals + more}f}"
+        return fixed(value, decimals + more)
 
     center = f"{shown(limits.center, 1)} {unit}".rstrip()
     where = f"at {center}" if mean is None else f"at {f'{shown(mean, 1)} {unit}'.rstrip()} against the given center {center}"

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._chart import chart_points, decimals_between, mark, place, rows_left_out
+from steadyfilm._chart import chart_points, decimals_between, fixed, mark, place, rows_left_out
 from steadyfilm._format import plural, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
@@ -68,10 +68,10 @@ class EwmaChart(Result):
         decimals = decimals_between(self.limits)
 
         def shown(value: float) -> str:
-            return f"{value:.{decimals}f} {unit}".rstrip()
+            return f"{fixed(value, decimals)} {unit}".rstrip()
 
         who = f"The EWMA (smoothing {options['smoothing']:g}) of {plural(self.count, options['point'])}"
-        lines = f"its limits of {self.limits.lower:.{decimals}f} to {shown(self.limits.upper)}"
+        lines = f"its limits of {fixed(self.limits.lower, decimals)} to {shown(self.limits.upper)}"
         end = f"it ends at {shown(float(self.ewma[-1]))} against a center of {shown(self.center)}"
         if not self.signals:
             return f"{who} stays within {lines}; {end}."
