@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import gc
 import hashlib
+import html
+import json
 import os
 import re
 import subprocess
 import sys
+import unicodedata
 import weakref
 import xml.etree.ElementTree as ElementTree
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
@@ -123,6 +129,15 @@ def test_labels_cannot_carry_markup_or_invisible_characters() -> None:
     hostile.png()
 
 
+@given(st.text())
+def test_plain_text_is_one_line_that_xml_can_hold(text: str) -> None:
+    found = style.plain(text)
+    assert style.plain(found) == found
+    assert "".join(ElementTree.fromstring(f"<a>{html.escape(found)}</a>").itertext()) == found
+    assert not any(unicodedata.category(character).startswith("C") for character in found)
+    assert [letter for letter in text if letter.isalnum()] == [letter for letter in found if letter.isalnum()]
+
+
 def test_svg_can_be_embedded_and_read_aloud() -> None:
     drawn = picture()
     text = drawn.svg()
@@ -177,6 +192,29 @@ def test_bytes_are_the_same_in_two_processes_and_under_a_callers_style() -> None
         text = picture().svg()
         assert dict(mpl.rcParams) == before
     assert hashlib.sha256(text.encode()).hexdigest() == one[0]
+
+
+def test_pictures_are_written_by_the_suffix_of_the_file(tmp_path: Path) -> None:
+    drawn = picture()
+    assert drawn.save(tmp_path / "a.svg").read_text(encoding="utf-8").partition("\n")[2] == drawn.svg()
+    ElementTree.parse(tmp_path / "a.svg")
+    assert drawn.save(tmp_path / "a.png", dpi=100).read_bytes() == drawn.png(100)
+    one, two = (drawn.save(tmp_path / f"{name}.pdf").read_bytes() for name in "ab")
+    assert one == two
+    assert one.startswith(b"%PDF")
+
+
+def test_the_description_of_a_picture_is_plain_and_complete() -> None:
+    said = json.loads(json.dumps(picture().description(), allow_nan=False))
+    assert said["data"]["values"][:6] == [2.08, 2.11, 2.14, 2.09, 2.41, None]
+    assert said["artists"]["signals"] == 2
+    assert said["artists"]["line_labels"] == 5
+
+
+def test_pictures_of_several_threads_do_not_disturb_each_other() -> None:
+    alone = picture().svg()
+    with ThreadPoolExecutor(4) as pool:
+        assert set(pool.map(lambda _: picture().svg(), range(8))) == {alone}
 
 
 def test_a_picture_shows_itself_in_a_notebook_unless_drawn_on_the_callers_axes() -> None:

@@ -57,14 +57,14 @@ class Drawn:
         return write_picture(self, Path(path), dpi)
 
     def description(self) -> dict[str, Any]:
-        """What the picture shows, in plain values: words, axes, how many artists of each role, and the numbers."""
+        """What the picture shows, ready for JSON: words, axes, how many artists of each role, the numbers (None for none)."""
         return {
             "title": self.title,
             "caption": self.caption,
             "notes": list(self.notes),
             "axes": {name: {"x": axes.get_xlabel(), "y": axes.get_ylabel()} for name, axes in self.axes.items()},
             "artists": {role: len(found) if isinstance(found, list | tuple) else 1 for role, found in self.artists.items()},
-            "data": {name: numbers.tolist() for name, numbers in self.data.items()},
+            "data": {name: [None if x != x else x for x in numbers.tolist()] for name, numbers in self.data.items()},
         }
 
     def _repr_svg_(self) -> str | None:
