@@ -116,6 +116,7 @@ def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_on
     assert alone.data["values"].tolist() == [3.3, 3.2]
     assert alone.title == "No signal among 2 points of B."
     level = found.plot(stream="A", adjusted=True)
+    assert "first at point 2, 2.25 mil with center 2.05 mil:" in level.title
     np.testing.assert_allclose(level.data["values"] - level.data["center"], found.z[[0, 2]] * 0.05)
     other = "1 episode among 2 points of A; first at point 2, 2.3 mil with center 2.1 mil: 1 point beyond 3 sigma, above."
     assert found.plot(stream="A").title == other

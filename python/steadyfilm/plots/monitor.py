@@ -115,7 +115,9 @@ def plot_monitored(
         words += " " + ewma_words(result.limits.smoothing, result.limits.ewma_multiple)
     return draw_panels(
         panels,
-        title=(_stream_sentence(result, stream, rows) if stream else result.sentence()) if title is None else title,
+        title=(_stream_sentence(result, stream, rows, value, center) if stream else result.sentence())
+        if title is None
+        else title,
         caption=words if caption is None else caption,
         time=None if result.time is None else result.time[rows],
         hollow=~result.takes_part[rows],
@@ -124,17 +126,19 @@ def plot_monitored(
     )
 
 
-def _stream_sentence(result: Monitored, stream: str, rows: np.ndarray) -> str:
+def _stream_sentence(result: Monitored, stream: str, rows: np.ndarray, values: np.ndarray, centers: np.ndarray) -> str:
+    """The verdict on one stream, with the numbers as drawn."""
     episodes = [episode for episode in result.episodes if episode.stream == stream]
     among = f"{plural(int(result.takes_part[rows].sum()), 'point')} of {stream}"
     if not episodes:
         return f"No signal among {among}."
     first = episodes[0]
-    at = f"point {int(np.flatnonzero(rows == first.point)[0]) + 1}"
+    place = int(np.flatnonzero(rows == first.point)[0])
+    at = f"point {place + 1}"
     if result.time is not None:
         at += f" ({str(result.time[first.point].astype('datetime64[m]')).replace('T', ' ')})"
-    value = with_unit(float(result.value[first.point]), result.made.unit)
-    center = with_unit(float(result.center[first.point]), result.made.unit)
+    value = with_unit(float(values[place]), result.made.unit)
+    center = with_unit(float(centers[place]), result.made.unit)
     reasons = " and ".join(describe(rule) for rule in first.rules)
     side = "" if first.side == "both" else f", {first.side}"
     return f"{plural(len(episodes), 'episode')} among {among}; first at {at}, {value} with center {center}: {reasons}{side}."
