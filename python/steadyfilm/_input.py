@@ -141,6 +141,9 @@ def labels(data: Any, column: str | None = None, *, name: str = "labels") -> NDA
     """One column of labels as text; missing ones become None."""
     source = table(data).column(column) if column is not None else data
     items = _items(source, name)
+    # Labels are text already in most tables and in every simulation of one.
+    if all(type(item) is str for item in items):
+        return np.array(items, dtype=object)
     return np.array([None if _is_missing(item) else _label(item) for item in items], dtype=object)
 
 

@@ -150,7 +150,7 @@ class Result:
         kind = getattr(importlib.import_module(f"steadyfilm.{stem}"), name, None)
         if not (isinstance(kind, type) and issubclass(kind, cls)):
             raise ValueError(f"{content['result']} is not a {cls.__name__}")
-        return typing.cast(Self, _build(kind, content))
+        return _build(kind, content)
 
     @classmethod
     def from_json(cls, text: str) -> Self:
@@ -258,9 +258,9 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def _build(kind: type[Any], content: Mapping[str, Any]) -> Any:
+def _build(kind: type[T], content: Mapping[str, Any]) -> T:
     hints = typing.get_type_hints(kind)
-    names = [field.name for field in dataclasses.fields(kind)]
+    names = [field.name for field in dataclasses.fields(typing.cast(Any, kind))]
     unknown = set(content) - set(names) - {"result", "schema"}
     if unknown or not set(names) <= set(content):
         raise ValueError(f"{kind.__name__}: unknown or missing fields {sorted(unknown | (set(names) - set(content)))}")

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import polars
 import pytest
 import statsmodels.formula.api as smf
 from scipy import stats
@@ -232,7 +233,6 @@ def test_residual_days_hold_each_days_points() -> None:
 
 
 def test_any_kind_of_table_gives_the_same() -> None:
-    polars = pytest.importorskip("polars")
     table = shop(count=60)
     one, two = fit(table), fit(polars.from_pandas(table))
     assert two.made.frame == "polars"

@@ -16,7 +16,7 @@ from steadyfilm._review.words import Finding
 
 from helpers import DATASETS, load_dataset
 
-SEEDS = range(1, 21)
+SEEDS = range(1, 41)
 data = load_dataset(load_dataset().DEMO)
 PLAN = sf.load_plan(DATASETS / load_dataset().DEMO / "plan.toml")
 
@@ -88,11 +88,11 @@ def demo_months() -> list[Batch]:
     return found
 
 
-def test_twenty_months_with_a_thin_batch_under_a_worn_nozzle() -> None:
+def test_forty_months_with_a_thin_batch_under_a_worn_nozzle() -> None:
     months = demo_months()
     named = [x for x in months if x.named is not None]
-    assert len(named) >= 18
-    assert sum(x.label in x.verdict and "not stable" in x.verdict for x in months) >= 18
+    assert len(named) >= 36
+    assert sum(x.label in x.verdict and "not stable" in x.verdict for x in months) >= 36
     near = covered = 0
     for month in named:
         finding = month.named
@@ -107,23 +107,23 @@ def test_twenty_months_with_a_thin_batch_under_a_worn_nozzle() -> None:
         covered += abs(apart.size - month.clean_size) <= apart.error
     assert near >= 0.85 * len(named)
     assert covered >= 0.9 * len(named)
-    assert sum(month.start_error <= 1 for month in months) >= 18
+    assert sum(month.start_error <= 1 for month in months) >= 37
 
     # What is said of the rest: the wear belongs to the worn gun, and no other batch is blamed.
     wrong_gun = sum(any(x.shape == "drift" and x.streams == (m.clean_stream,) for x in m.findings) for m in months)
     right_gun = sum(any(x.streams == (m.worn_stream,) and x.size > 0 for x in m.findings) for m in months)
     other_batch = sum(any("batch" in x.cause and m.label not in x.cause for x in m.findings) for m in months)
-    assert wrong_gun <= 1
-    assert right_gun >= 18
-    assert other_batch <= 1
+    assert wrong_gun <= 2
+    assert right_gun >= 36
+    assert other_batch <= 3
 
 
 def test_quiet_months_seldom_show_a_finding() -> None:
-    """Two layers, two searches each at 1 %: 4 of 100 months are the stated price; 4 or more of 20 have chance 1 % (binomial)."""
+    """Two layers, two searches each at 1 %: 4 of 100 months are the stated price; 5 or more of 40 have chance 2 % (binomial)."""
     shown = stable = 0
     for seed in SEEDS:
         _, review = reviewed("quiet", seed, tuple(x.name for x in PLAN.layers if x.chart))
         shown += bool(review.findings)
         stable += review.stable is True
-    assert shown <= 3
-    assert stable >= 18
+    assert shown <= 4
+    assert stable >= 36
