@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from steadyfilm.errors import MissingExtraError, PlanError
+from steadyfilm.run_rules import describe
 
 try:
     from pydantic import (
@@ -153,11 +154,19 @@ class EventLog(_Section):
 class Rules(_Section):
     """Which points are signals."""
 
+    # Rule words as in steadyfilm.run_rules, for example "2of3_beyond2_one".
     points: tuple[Name, ...] = ("1of1_beyond3_one",)
     smoothing: Annotated[float, Field(ge=0, le=1)] = 0.2
     """Weight of the newest point in the EWMA; 0 leaves the EWMA out."""
     ewma_multiple: Annotated[float, Field(gt=0)] = 2.86
     sigma_multiple: Annotated[float, Field(gt=0)] = 3.0
+
+    @field_validator("points")
+    @classmethod
+    def _known(cls, points: tuple[str, ...]) -> tuple[str, ...]:
+        for word in points:
+            describe(word)  # says itself what is wrong with a word
+        return points
 
 
 class Changes(_Section):

@@ -26,6 +26,7 @@ from steadyfilm._review.charting import StreamChart, chart_streams, usual_behavi
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import SetAside, event_log, gather, short_of_readings
 from steadyfilm._review.series import make_series, usual_levels
+from steadyfilm._review.unevenness import Uneven, uneven_levels, unit_spreads
 from steadyfilm._review.verdict import verdict_lines
 from steadyfilm._review.words import Finding, tell
 from steadyfilm.capability import Capability, capability
@@ -111,6 +112,7 @@ class Review(Result):
     share_set_aside: float
     layers: tuple[LayerReview, ...]
     findings: tuple[Finding, ...]
+    uneven: tuple[Uneven, ...]
     set_aside: tuple[SetAside, ...]
     incomplete: tuple[str, ...]
     remeasured: tuple[str, ...]
@@ -278,17 +280,24 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     if baseline is not None:
         usual, usual_copies = without_copies(gather(baseline, plan))
         base_first, base_last = unit_averages(usual, plan, "first"), unit_averages(usual, plan, "last")
+        if both := set(usual.units) & set(found.units):
+            notes.append(
+                f"{plural(len(both), 'unit')} in the readings and in the baseline, {min(both)} for one: is it the right file?"
+            )
         if left := len(usual.set_aside) + len(usual_copies):
             notes.append(f"baseline: {plural(left, 'reading')} set aside")
     elif plan.baseline is not None and plan.baseline.until is not None:
         base_first, first = _split(first, plan)
         base_last, last = _split(last, plan)
     log = event_log(events, plan) if events is not None and plan.events is not None else ()
-    layers, findings = [], []
+    layers: list[LayerReview] = []
+    findings: list[Finding] = []
+    uneven: list[Uneven] = []
     for k, layer in enumerate(plan.layers):
-        reviewed, told = _review_layer(layer, base_first[k], first[k], base_last[k], last[k], plan, log)
+        reviewed, told, rough = _review_layer(layer, base_first[k], first[k], base_last[k], last[k], plan, log)
         layers.append(reviewed)
         findings += told
+        uneven += rough
     findings = [_with_layer_above(x, plan, layers) for x in findings]
     layers = _with_capability(layers, last, plan)
     aside = tuple(sorted([*found.set_aside, *copies], key=lambda x: x.line))
@@ -302,12 +311,13 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     return Review(
         made=_made(readings, plan, used),
         title=plan.title,
-        verdict=verdict_lines(layers, findings, aside, incomplete, remeasured, plan),
+        verdict=verdict_lines(layers, findings, uneven, aside, incomplete, remeasured, plan),
         readings_used=used,
         readings_set_aside=len(aside),
         share_set_aside=len(aside) / (used + len(aside)),
         layers=tuple(layers),
         findings=tuple(findings),
+        uneven=tuple(uneven),
         set_aside=aside,
         incomplete=incomplete,
         remeasured=remeasured,
@@ -363,11 +373,12 @@ def _review_layer(
     judged: LayerUnits,
     plan: Plan,
     log: Sequence[Any],
-) -> tuple[LayerReview, list[Finding]]:
+) -> tuple[LayerReview, list[Finding], tuple[Uneven, ...]]:
     charts: tuple[StreamChart, ...] = ()
     scan: Scan | None = None
     findings: list[Finding] = []
     standing: tuple[StandingDifference, ...] = ()
+    uneven: tuple[Uneven, ...] = ()
     stable, why = None, "not charted"
     base = base if base is not None and len(base) else None
     usual = usual_levels(base, month, plan)
@@ -385,11 +396,15 @@ def _review_layer(
             scan = find_changes(
                 series, significance=options.significance, shortest=options.shortest, level=plan.confidence_level, seed=SEED
             )
-            charts = chart_streams(found, base, month, usual, scan.noise, series.day, plan, seed=SEED)
+            spreads = unit_spreads(base, month, plan.rules.sigma_multiple)
+            uneven = uneven_levels(
+                spreads, month, usual, significance=options.significance, confidence_level=plan.confidence_level
+            )
+            charts = chart_streams(found, spreads, base, month, usual, scan.noise, series.day, plan, seed=SEED)
             told = [tell(x, series, month, _unit(plan), plan.confidence_level, log) for x in scan.changes]
             findings = [x for x in told if abs(x.total) >= smallest_change(layer, plan)]
-            stable = not findings and not any(chart.unusual for chart in charts)
-            why = _grounds(findings, charts)
+            stable = not findings and not uneven and not any(chart.unusual for chart in charts)
+            why = _grounds(findings, uneven, charts)
             first = series.first
             standing = tuple(
                 StandingDifference(x.column, x.value, size, error, int(x.units[first:].sum()), x.new)
@@ -428,6 +443,7 @@ def _review_layer(
             why=why,
         ),
         findings,
+        uneven,
     )
 
 
@@ -512,10 +528,11 @@ def _not_chartable(base: LayerUnits | None, month: LayerUnits) -> str:
     return ""
 
 
-def _grounds(findings: Sequence[Finding], charts: Sequence[StreamChart]) -> str:
+def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequence[StreamChart]) -> str:
     unusual = [chart.stream for chart in charts if chart.unusual]
-    if findings:
-        return f"{plural(len(findings), 'change')} found"
+    if findings or uneven:
+        parts = [f"{plural(len(findings), 'change')} found"] if findings else []
+        return "; ".join([*parts, *(f"units of {x.who} are uneven" for x in uneven)])
     if unusual:
         return f"more signals on {', '.join(unusual)} than 99 % of quiet periods show"
     return "no change found, and no more signals than chance brings"

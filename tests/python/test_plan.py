@@ -47,6 +47,7 @@ def test_the_plans_of_the_data_sets_are_read(folder: str) -> None:
         ("[file]\nqqq = 1", "file.qqq: unknown key; known here: separator, decimal"),
         ("[file]\ndecimal = ','", "file: separator and decimal are both ','"),
         ("[file]\nheader_line = 0", "file.header_line: Input should be greater than or equal to 1 (got 0)"),
+        ('[rules]\npoints = ["2of3"]', "rules.points: "),
         ("[baseline]", "baseline: give either readings = 'file' or until = date"),
         ("[baseline]\nuntil = 2026-03-01", "baseline.until needs columns.time"),
         ("[changes]\nsignificance = 2.0", "changes.significance: Input should be less than 0.5 (got 2.0)"),

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 import steadyfilm as sf
 from steadyfilm._review.averages import unit_averages
@@ -119,6 +120,42 @@ def test_uneven_units_signal_on_the_spread_and_not_on_the_average() -> None:
     # The fixed pattern of places is no spread: center near the SD of a normal sample of three, c4(3) = 0.8862.
     chart = sf.review_readings(rows, plan).layers[0].charts[0]
     assert chart.spread_lines.center == pytest.approx(0.8862 * 0.03, rel=0.1)
+
+
+def test_uneven_units_are_told_by_whose_they_are_and_compared_by_f() -> None:
+    rng = np.random.default_rng(12)
+    rows: dict[str, list[Any]] = {"unit": [], "film": [], "when": [], "gun": [], "crew": [], "place": []}
+    for day in range(40):
+        for k in range(6):
+            crew = ("new" if day >= 26 else "old") if k == 3 else "ABCDEF"[k]
+            for place, pattern in zip("lmnr", (-0.1, 0.0, 0.05, 0.1), strict=True):
+                rows["unit"].append(f"U{day:02d}{k}")
+                rows["film"].append(2.1 + pattern + (2.5 if crew == "new" else 1.0) * rng.normal(0, 0.03))
+                rows["when"].append(f"{np.datetime64('2026-03-12') + day} {8 + k:02d}:00")
+                rows["gun"].append("AB"[k % 2])
+                rows["crew"].append(crew)
+                rows["place"].append(place)
+    text = ONE_LAYER.replace('value = "film"', 'value = "film"\nlocation = "place"').replace(
+        '= ["gun"]', '= ["gun"]\nadjust = ["crew"]'
+    )
+    review = sf.review_readings(rows, sf.read_plan(text))
+    (found,) = review.uneven
+    assert (found.who, found.units, found.own) == ("crew new", 14, False)
+    assert review.verdict[0].startswith(
+        "The line is not stable: film of crew new is uneven inside the unit: standard deviation 0.0"
+    )
+
+    film = np.array(rows["film"]).reshape(240, 4)
+    rest = film - film.mean(axis=1, keepdims=True)
+    rest -= rest[:120].mean(axis=0)
+    new = np.array(rows["crew"])[::4] == "new"
+    ratio = (rest[new] ** 2).mean() / ((rest[:120] ** 2).sum() / 119 / 4)
+    freedom = (14 * 3, 119 * 3)
+    assert (found.sd / found.usual_sd) ** 2 == pytest.approx(ratio, rel=1e-9)
+    levels = 2 + 7  # guns and crews
+    assert found.chance == pytest.approx(levels * stats.f.sf(ratio, *freedom), rel=1e-6)
+    assert found.ratio_lower == pytest.approx(math.sqrt(ratio / stats.f.ppf(0.975, *freedom)), rel=1e-9)
+    assert found.ratio_upper == pytest.approx(math.sqrt(ratio / stats.f.ppf(0.025, *freedom)), rel=1e-9)
 
 
 def test_a_rising_lower_layer_with_a_still_upper_one_points_at_the_gauge() -> None:
@@ -358,6 +395,12 @@ def test_every_kind_of_table_gives_the_same_review(kind: str) -> None:
     assert found.verdict == plain.verdict
     assert found.made.frame == kind
     assert np.array_equal(found.layers[0].average, plain.layers[0].average)
+
+
+def test_a_baseline_that_holds_the_same_units_is_noted() -> None:
+    plan = sf.read_plan(PHASE_1 + '[baseline]\nreadings = "usual.csv"')
+    notes = sf.review_readings(shop(days=20), plan, baseline=shop(days=20)).notes
+    assert notes == ("120 units in the readings and in the baseline, U000 for one: is it the right file?",)
 
 
 def test_a_baseline_file_in_the_plan_must_be_given() -> None:

@@ -26,6 +26,8 @@ Codes = NDArray[np.intp]
 MOST_BLOCKS = 64
 MOST_CHANGES = 8
 QUIET_SERIES = 1000
+MOST_SIMULATED = 20_000_000
+"""Long series are simulated less often, so that the simulation fits into memory; never less than 200 times."""
 SET_95 = 3.68
 """Log likelihood below the best that a start may lie and still be in the 95 % set of a step's start: from
 P(2 log LR <= x) -> (1 - exp(-x/2))^2 for independent points, solved for 95 %."""
@@ -94,11 +96,10 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
         Of the simulation; the same seed gives the same answer.
     """
     rng = np.random.default_rng(seed)
+    draws = int(np.clip(MOST_SIMULATED // len(series.values), 200, QUIET_SERIES))
     fit = slice(0, series.first) if series.first else slice(None)
     days = int(series.day.max()) + 1
-    noise = fit_noise(
-        series.values[fit], independent(series.known[fit]), series.day[fit], length=days, draws=QUIET_SERIES, rng=rng
-    )
+    noise = fit_noise(series.values[fit], independent(series.known[fit]), series.day[fit], length=days, draws=draws, rng=rng)
     edges = block_edges(series.day[series.first :], MOST_BLOCKS)
     if noise.sigma_unit <= 0 or len(edges) < 3:
         return Scan((), noise, ((np.nan, np.nan),) * len(series.contrasts), 0, np.inf, np.inf)
@@ -109,12 +110,12 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
     quiet *= noise.sigma_unit / own
     pairs = all_pairs(edges)
     nothing = np.empty((len(series.values), 0))
-    tested, top = 0, np.zeros(QUIET_SERIES)
+    tested, top = 0, np.zeros(draws)
     for _, _, start, _, gains in search.scan(pairs, nothing, quiet):
         tested += len(start)
         top = np.maximum(top, gains.max(axis=0))
     named, columns = search.named
-    named_top = np.zeros(QUIET_SERIES)
+    named_top = np.zeros(draws)
     if named:
         clean = search.cleaned(columns, nothing)
         information = np.einsum("nc,nc->c", clean, columns)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from steadyfilm._review.noise import Noise, simulate_noise
 from steadyfilm._review.series import Usual, stream_labels
+from steadyfilm._review.unevenness import Lines, Spreads, mean_chi
 from steadyfilm.baseline import Baseline, baseline, points_for
 from steadyfilm.monitor import MonitorLimits, monitor, monitor_points
 from steadyfilm.run_rules import Signal
@@ -34,15 +35,6 @@ RANGE_TO_SIGMA = 2.0 / math.sqrt(math.pi)
 SPREAD = "spread"
 FACTOR = "factor "
 """Before the plan's own column names, which may be anything."""
-
-
-@dataclass(frozen=True)
-class Lines:
-    """Center and limits of one panel; NaN where there are none."""
-
-    center: float
-    lower: float
-    upper: float
 
 
 @dataclass(frozen=True)
@@ -106,6 +98,7 @@ def _table(units: LayerUnits, plan: Plan) -> dict[str, Any]:
 
 def chart_streams(
     found: Baseline,
+    spreads: Spreads,
     base: LayerUnits | None,
     month: LayerUnits,
     usual: Usual,
@@ -119,7 +112,7 @@ def chart_streams(
     """Every stream's chart against its limits, with the number of episodes that quiet months show on it."""
     first = len(base) if base is not None else 0
     rules = plan.rules
-    spread, spread_lines, freedom = _spreads(base, month, rules.sigma_multiple)
+    spread, spread_lines, freedom = spreads.month, spreads.lines, spreads.freedom
     expected = _quiet_episodes(usual, noise, day, first, rules, spread_lines, freedom, seed, quiet_months)
     points = points_for(found, _table(month, plan), small_streams="leave_out")
     monitored = monitor(location_rules(rules), None, points)
@@ -210,34 +203,6 @@ def location_rules(rules: Rules) -> MonitorLimits:
     return MonitorLimits(rules=words, smoothing=rules.smoothing, ewma_multiple=rules.ewma_multiple)
 
 
-def _spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> tuple[Floats, Lines, int]:
-    """SD between locations of each unit once the usual pattern is taken off, its limits, and its degrees of freedom."""
-    source = base if base is not None else month
-    usual = (
-        ~np.isnan(source.spots).any(axis=0) & ~np.isnan(month.spots).any(axis=0)
-        if len(source) and len(month)
-        else np.zeros(0, dtype=bool)
-    )
-    count = int(usual.sum())
-    nothing = Lines(math.nan, math.nan, math.nan)
-    if count < 2 or len(source) < FEWEST_BASELINE_UNITS:
-        return np.empty(0), nothing, 0
-
-    def residuals(units: LayerUnits, pattern: Floats) -> Floats:
-        spots = units.spots[:, usual]
-        return np.asarray(spots - spots.mean(axis=1, keepdims=True) - pattern)
-
-    spots = source.spots[:, usual]
-    pattern = (spots - spots.mean(axis=1, keepdims=True)).mean(axis=0)
-    freedom = count - 1
-    pooled = math.sqrt(float(np.square(residuals(source, pattern)).sum()) / freedom / max(len(source) - 1, 1))
-    ratio = _mean_chi(freedom)
-    center = ratio * pooled
-    reach = multiple * pooled * math.sqrt(max(1.0 - ratio**2, 0.0))
-    spread = np.sqrt(np.square(residuals(month, pattern)).sum(axis=1) / freedom)
-    return spread, Lines(center, max(center - reach, 0.0), center + reach), freedom
-
-
 def _quiet_episodes(
     usual: Usual, noise: Noise, day: Codes, first: int, rules: Rules, spread: Lines, freedom: int, seed: int, months: int
 ) -> dict[str, Floats]:
@@ -247,7 +212,7 @@ def _quiet_episodes(
         return {level.value: np.zeros(months) for level in usual.streams}
     z = standardized(simulate_noise(noise, day, rng)[:, :months], usual, first)[first:]
     # The spread's limit in terms of a chi variate over the root of its degrees of freedom.
-    reach = spread.upper / spread.center * _mean_chi(freedom) if freedom else math.nan
+    reach = spread.upper / spread.center * mean_chi(freedom) if freedom else math.nan
     judge = location_rules(rules)
     out = {}
     for level in usual.streams:
@@ -261,8 +226,3 @@ def _quiet_episodes(
             count += (np.sqrt(rng.chisquare(freedom, own.shape) / freedom) > reach).sum(axis=1)
         out[level.value] = count
     return out
-
-
-def _mean_chi(freedom: int) -> float:
-    """Mean of a chi variate over the root of its degrees of freedom (c4)."""
-    return math.sqrt(2.0 / freedom) * math.exp(math.lgamma((freedom + 1) / 2.0) - math.lgamma(freedom / 2.0))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from steadyfilm._format import plural
 from steadyfilm._review.gather import SetAside
+from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.words import Finding, joined
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ MOST_NAMES = 8
 def verdict_lines(
     layers: Sequence[LayerReview],
     findings: Sequence[Finding],
+    uneven: Sequence[Uneven],
     aside: Sequence[SetAside],
     incomplete: Sequence[str],
     remeasured: Sequence[str],
@@ -26,10 +28,14 @@ def verdict_lines(
 ) -> tuple[str, ...]:
     """The lines; the first says whether the line is stable and what moved most."""
     unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
-    lines = [_stability(layers, findings)]
-    if len(findings) > 1:
-        more = f" {plural(len(findings) - 2, 'more change')} in the report." if len(findings) > 2 else ""
-        lines.append(f"Also: {findings[1].short}.{more}")
+    told = [*(x.short for x in findings), *(uneven_text(x, unit) for x in uneven)]
+    lines = [_stability(layers, told)]
+    # The second change and the first uneven level; the rest is counted.
+    also = [x.short for x in findings[1:2]] + ([uneven_text(x, unit) for x in uneven[:1]] if findings else told[1:2])
+    if also:
+        rest = len(told) - 1 - len(also)
+        more = f" {rest} more in the report." if rest else ""
+        lines.append(f"Also: {'. '.join(text[0].upper() + text[1:] for text in also)}.{more}")
     rework = [x for x in layers if x.miss == "rework" and x.conformance is not None]
     if rework:
         lines.append(" ".join(_rework(x, unit) for x in rework))
@@ -42,13 +48,19 @@ def verdict_lines(
     return tuple(lines)
 
 
-def _stability(layers: Sequence[LayerReview], findings: Sequence[Finding]) -> str:
+def uneven_text(found: Uneven, unit: str) -> str:
+    """Whose units are uneven, by how much."""
+    sd, usual = (f"{x:.3g} {unit}".rstrip() for x in (found.sd, found.usual_sd))
+    return f"{found.layer} of {found.who} is uneven inside the unit: standard deviation {sd} between places, usually {usual}"
+
+
+def _stability(layers: Sequence[LayerReview], told: Sequence[str]) -> str:
     judged = [x for x in layers if x.stable is not None]
     if not judged:
         reasons = [f"{x.name}: {x.why}" for x in layers if x.charted] or ["no layer is charted"]
         return f"Stability is not judged ({'; '.join(reasons)})."
-    if findings:
-        return f"The line is not stable: {findings[0].short}."
+    if told:
+        return f"The line is not stable: {told[0]}."
     restless = [(x, chart) for x in judged for chart in x.charts if chart.unusual]
     if restless:
         words = [

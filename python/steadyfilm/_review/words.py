@@ -100,7 +100,8 @@ def sized(size: float, error: float, unit: str) -> tuple[str, str]:
 
 def day_text(time: np.datetime64) -> str:
     """A date as in ``Mar 13``."""
-    return str(time.astype("datetime64[D]").item().strftime("%b %-d"))
+    day = time.astype("datetime64[D]").item()
+    return f"{day:%b} {day.day}"
 
 
 def moment_text(time: np.datetime64) -> str:
@@ -189,7 +190,8 @@ def _short(
     if found.change.shape == "step":
         moved = f"{word} by {size} ({limits}){where}"
     else:
-        moved = f"{word} little by little, to {sized(total, found.error * abs(total / found.size), unit)[0]}{where}"
+        amount = sized(total, found.error * abs(total / found.size), unit)[0]
+        moved = f"{word} little by little, by {amount} in all,{where}"
     about = "about " if found.starts[1] - found.starts[0] > 3 and found.change.start else ""
     start = "the first unit" if found.change.start == 0 else f"{about}{_place(month, first)}"
     end = "the last unit" if lasting else _place(month, last)

@@ -6,10 +6,11 @@ Exit codes: 0 done; 1 unexpected failure; 2 wrong usage or plan; 3 input unusabl
 from __future__ import annotations
 
 import sys
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
-from steadyfilm.errors import DataProblemsError, MissingExtraError, PlanError
+from steadyfilm.errors import InvalidInputError, MissingExtraError, PlanError, SteadyfilmWarning
 
 try:
     import click
@@ -84,7 +85,9 @@ def demo(out: Path, seed: int, fail_on: str | None, quiet: bool) -> None:
 
 def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
     plan = _plan(plan_file)
-    found = _review(readings, plan)
+    with warnings.catch_warnings(record=True) as heard:
+        warnings.simplefilter("always", SteadyfilmWarning)
+        found = _review(readings, plan)
     from steadyfilm.reports import write_review
 
     try:
@@ -95,7 +98,7 @@ def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet:
         for line in found.verdict:
             click.echo(line)
         click.echo(f"Report: {written.html.resolve()}")
-    for note in found.notes:
+    for note in (*found.notes, *dict.fromkeys(str(warning.message) for warning in heard)):
         click.echo(f"note: {note}", err=True)
     if fail_on == "signal" and found.stable is False:
         sys.exit(SIGNAL)
@@ -115,7 +118,9 @@ def _review(readings: Path, plan: Plan) -> Review:
 
     try:
         return review_files(readings, plan)
-    except DataProblemsError as error:
+    except MissingExtraError as error:
+        _stop(str(error), USAGE)
+    except InvalidInputError as error:
         _stop(str(error), INPUT)
 
 

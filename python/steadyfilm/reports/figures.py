@@ -191,7 +191,10 @@ def minute_text(time: np.datetime64) -> str:
 
 def histogram_figure(review: Review, layer: LayerReview) -> Figure:
     """Unit averages, the window, and the fitted normal curve."""
-    values = layer.average
+    # The units as they are judged, where there is a window: the last attempt of each.
+    judged = layer.capability.values if layer.capability is not None else None
+    values = layer.average if judged is None else judged
+    found = layer.conformance
     mean, sd = float(values.mean()), float(values.std(ddof=1)) if len(values) > 1 else 0.0
     drawn = draw_histogram(
         values,
@@ -199,6 +202,8 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
         window=layer.window,
         mean=mean,
         sd=sd,
+        below=len(found.below) if found is not None and judged is not None else None,
+        above=len(found.above) if found is not None and judged is not None else None,
         quantity=f"{layer.name}, unit average",
         things="unit",
     )

@@ -98,6 +98,7 @@ def review_html(review: Review, *, when: datetime) -> str:
         status=_status(review),
         answers=_answers(review),
         findings=[_finding_view(review, finding) for finding in review.findings],
+        uneven=_uneven_table(review),
         layers=[_layer_view(review, layer) for layer in review.layers],
         standing=_standing_table(review),
         signals=_signal_table(review),
@@ -217,6 +218,23 @@ def _finding_view(review: Review, finding: Finding) -> FindingView:
     ]
     title = f"{finding.layer[0].upper()}{finding.layer[1:]}{where}: {sign}{size}{per}"
     return FindingView(title, finding.sentence, Table("In numbers", ("what", "value"), tuple(rows)))
+
+
+def _uneven_table(review: Review) -> Table | None:
+    unit = review.made.unit
+    rows = tuple(
+        (
+            x.who,
+            x.layer,
+            f"{x.sd:.3g} {unit}",
+            f"{x.usual_sd:.3g} {unit}, {'of the same' if x.own else 'of all units'}",
+            f"{x.sd / x.usual_sd:.2f} ({x.ratio_lower:.2f} to {x.ratio_upper:.2f})",
+            f"{x.units}, from {x.first_unit} to {x.last_unit}",
+        )
+        for x in review.uneven
+    )
+    head = ("whose units", "layer", "standard deviation between places", "usual", "ratio (interval)", "units")
+    return Table("Uneven inside the unit, the usual pattern of places taken off", head, rows) if rows else None
 
 
 def _unit_at(unit: str, time: str) -> str:

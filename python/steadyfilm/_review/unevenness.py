@@ -1,0 +1,167 @@
+"""The spread between locations of one unit: its chart lines, and whose units have become uneven.
+
+The usual pattern of locations is taken off first: the same places are heavy on every body, and that is no spread.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm._review.series import ALL, Level, Usual
+from steadyfilm.distributions import f_quantile, f_survival
+
+if TYPE_CHECKING:
+    from steadyfilm._review.averages import LayerUnits
+
+Floats = NDArray[np.float64]
+
+FEWEST_BASELINE_UNITS = 20
+FEWEST_UNITS = 5
+SMALLEST_RATIO = 1.25
+"""A standard deviation that grew by less than a quarter is not told."""
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Center and limits of one panel; NaN where there are none."""
+
+    center: float
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """Standard deviation between locations of each unit, the pattern taken off; empty where it cannot be had."""
+
+    base: Floats
+    month: Floats
+    lines: Lines
+    freedom: int
+    """Degrees of freedom of one unit: locations less one."""
+
+
+@dataclass(frozen=True)
+class Uneven:
+    """Units of one level that vary more from place to place than usual, in the working unit."""
+
+    layer: str
+    column: str
+    value: str
+    sd: float
+    usual_sd: float
+    ratio_lower: float
+    ratio_upper: float
+    """Interval of sd over usual_sd."""
+    units: int
+    first_unit: str
+    last_unit: str
+    own: bool
+    """Whether ``usual_sd`` is that of the same level; otherwise of all baseline units."""
+    chance: float
+    """Of so large a ratio if nothing changed, times the levels compared."""
+
+    @property
+    def who(self) -> str:
+        """Whose units."""
+        if self.value == ALL:
+            return ALL
+        return self.value if self.value.startswith(self.column) or not self.column else f"{self.column} {self.value}"
+
+
+def mean_chi(freedom: int) -> float:
+    """Mean of a chi variate over the root of its degrees of freedom (c4)."""
+    return math.sqrt(2.0 / freedom) * math.exp(math.lgamma((freedom + 1) / 2.0) - math.lgamma(freedom / 2.0))
+
+
+def unit_spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> Spreads:
+    """Spread of each unit with s-chart limits from the baseline, or without one from the month itself."""
+    source = base if base is not None else month
+    nothing = Spreads(np.empty(0), np.empty(0), Lines(math.nan, math.nan, math.nan), 0)
+    if len(source) < FEWEST_BASELINE_UNITS or not len(month):
+        return nothing
+    usual = ~np.isnan(source.spots).any(axis=0) & ~np.isnan(month.spots).any(axis=0)
+    freedom = int(usual.sum()) - 1
+    if freedom < 1:
+        return nothing
+
+    def centered(units: LayerUnits) -> Floats:
+        spots = units.spots[:, usual]
+        return np.asarray(spots - spots.mean(axis=1, keepdims=True))
+
+    pattern = centered(source).mean(axis=0)
+    squares = [np.square(centered(units) - pattern).sum(axis=1) / freedom for units in (source, month)]
+    # The pattern itself was estimated from the source: one unit's worth of freedom is gone.
+    pooled = math.sqrt(float(squares[0].sum()) / (len(source) - 1))
+    if not pooled > 0:
+        return nothing
+    ratio = mean_chi(freedom)
+    center, reach = ratio * pooled, multiple * pooled * math.sqrt(max(1.0 - ratio**2, 0.0))
+    lines = Lines(center, max(center - reach, 0.0), center + reach)
+    return Spreads(np.sqrt(squares[0]) if base is not None else np.empty(0), np.sqrt(squares[1]), lines, freedom)
+
+
+def uneven_levels(
+    spreads: Spreads, month: LayerUnits, usual: Usual, *, significance: float, confidence_level: float
+) -> tuple[Uneven, ...]:
+    """Levels whose units have become uneven, the clearest first; its units are then left out of the comparison of the rest.
+
+    Variances are compared by F, for locations that vary normally about the pattern; every level counts as a comparison.
+    """
+    first = len(spreads.base)
+    if not first or not len(spreads.month):
+        return ()
+    squares = np.square(spreads.month)
+    open_units = np.ones(len(squares), dtype=bool)
+    found: list[Uneven] = []
+    while True:
+        compared = [x for x in (_compare(spreads, squares, open_units, level, first) for level in usual.levels) if x is not None]
+        if not compared:
+            return tuple(found)
+        chance, ratio, sd, usual_sd, at, freedom, own, level = min(compared, key=lambda x: x[0])
+        chance *= len(usual.levels)
+        if chance > significance or math.sqrt(ratio) < SMALLEST_RATIO:
+            return tuple(found)
+        tail = (1.0 - confidence_level) / 2.0
+        units = [month.units[i] for i in np.flatnonzero(at)]
+        found.append(
+            Uneven(
+                layer=month.layer.name,
+                column=level.column,
+                value=level.value,
+                sd=sd,
+                usual_sd=usual_sd,
+                ratio_lower=math.sqrt(ratio / f_quantile(1.0 - tail, *freedom)),
+                ratio_upper=math.sqrt(ratio / f_quantile(tail, *freedom)),
+                units=len(units),
+                first_unit=units[0],
+                last_unit=units[-1],
+                own=own,
+                chance=chance,
+            )
+        )
+        open_units &= ~at
+
+
+_Compared = tuple[float, float, float, float, NDArray[np.bool_], tuple[float, float], bool, Level]
+
+
+def _compare(spreads: Spreads, squares: Floats, open_units: NDArray[np.bool_], level: Level, first: int) -> _Compared | None:
+    """Chance, variance ratio and what it is made of, for the units of one level that are still compared."""
+    at = level.units[first:] & open_units
+    before = level.units[:first]
+    own = int(before.sum()) >= FEWEST_BASELINE_UNITS
+    base = np.square(spreads.base[before] if own else spreads.base)
+    if at.sum() < FEWEST_UNITS:
+        return None
+    freedom = (float(at.sum() * spreads.freedom), float((len(base) - 1) * spreads.freedom))
+    variance, usual = float(squares[at].mean()), float(base.sum() / (len(base) - 1))
+    if not usual > 0:
+        return None
+    chance = f_survival(variance / usual, *freedom)
+    return chance, variance / usual, math.sqrt(variance), math.sqrt(usual), at, freedom, own, level
