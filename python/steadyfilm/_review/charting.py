@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm import _core
 from steadyfilm._review.noise import Noise, simulate_noise
 from steadyfilm._review.series import Usual, stream_labels
 from steadyfilm._review.unevenness import Lines, Spreads, mean_chi
 from steadyfilm.baseline import Baseline, baseline, points_for
-from steadyfilm.monitor import MonitorLimits, monitor, monitor_points
+from steadyfilm.monitor import MonitorLimits, monitor
 from steadyfilm.run_rules import Signal
 
 if TYPE_CHECKING:
@@ -213,15 +214,15 @@ def _quiet_episodes(
     z = standardized(simulate_noise(noise, day, rng)[:, :months], usual, first)[first:]
     # The spread's limit in terms of a chi variate over the root of its degrees of freedom.
     reach = spread.upper / spread.center * mean_chi(freedom) if freedom else math.nan
-    judge = location_rules(rules)
+    judge = location_rules(rules).for_core()
     out = {}
     for level in usual.streams:
         own = np.ascontiguousarray(z[level.units[first:]].T)
         if not own.size:
             continue
-        label = np.repeat(np.array([f"{k:06d}" for k in range(len(own))], dtype=object), own.shape[1])
-        judged = monitor(judge, None, monitor_points(own.ravel(), unit="", stream=label))
-        count = np.bincount([int(x.stream) for x in judged.episodes], minlength=len(own)).astype(np.float64)
+        # Each series is a stream of its own to the monitor's count.
+        offsets = np.arange(0, own.size + 1, own.shape[1], dtype=np.int64)
+        count = np.asarray(_core.episode_counts(judge, own.ravel(), offsets), dtype=np.float64)
         if freedom:
             count += (np.sqrt(rng.chisquare(freedom, own.shape) / freedom) > reach).sum(axis=1)
         out[level.value] = count
