@@ -17,7 +17,7 @@ from steadyfilm._review.search import Series
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
 
-LIKELY = 0.25
+LIKELY = 0.15
 """A record that would stand so near by chance more often than this explains nothing."""
 
 
