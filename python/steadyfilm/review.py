@@ -25,7 +25,7 @@ from steadyfilm._review.changes import Scan, find_changes
 from steadyfilm._review.charting import StreamChart, chart_streams, usual_behavior
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import SetAside, event_log, gather, short_of_readings
-from steadyfilm._review.series import make_series, usual_levels
+from steadyfilm._review.series import day_word, make_series, usual_levels
 from steadyfilm._review.unevenness import Uneven, uneven_levels, unit_spreads
 from steadyfilm._review.verdict import verdict_lines
 from steadyfilm._review.words import Finding, tell
@@ -52,6 +52,8 @@ class Variation:
     sigma_unit: float
     sigma_day: float
     day_correlation: float
+    between: str
+    """What stands for a day: ``day``, the leading columns of the unit (a lot), or a number of units in a row."""
     source: str
     """``baseline`` or ``the same units``."""
     tested: int
@@ -416,7 +418,14 @@ def _review_layer(
         noise = scan.noise
         source = "baseline" if base is not None else "the same units"
         variation = Variation(
-            noise.sigma_unit, noise.sigma_day, noise.day_correlation, source, scan.tested, scan.threshold, scan.named_threshold
+            noise.sigma_unit,
+            noise.sigma_day,
+            noise.day_correlation,
+            day_word(month, plan),
+            source,
+            scan.tested,
+            scan.threshold,
+            scan.named_threshold,
         )
     conformance = (
         judge(layer, judged, judged_base if judged_base is not None and len(judged_base) else None) if layer.judged else None

@@ -256,6 +256,9 @@ def test_the_published_oxide_set_without_times_baseline_or_unit() -> None:
     assert layer.baseline_units == 0
     assert [chart.stream for chart in layer.charts] == ["Source 1", "Source 2"]
     assert layer.conformance is None
+    assert layer.variation is not None
+    assert layer.variation.between == "Lot"
+    assert layer.variation.sigma_day > layer.variation.sigma_unit  # lots differ more than wafers of a lot, as published
     assert review.made.unit == ""
     assert not any("mil" in line or " um" in line for line in review.verdict)
 

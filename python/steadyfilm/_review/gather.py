@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
 
+UNIT_JOINT = " / "
+"""Between the columns that together name a unit."""
+
 
 @dataclass(frozen=True)
 class SetAside:
@@ -99,7 +102,7 @@ def gather(data: Any, plan: Plan) -> Readings:
     if not height:
         raise DataProblemsError([DataProblem("", 0, "", "the table has no rows")], file=source.file)
     parts = [source.text(name) for name in columns.unit]
-    unit_text = parts[0] if len(parts) == 1 else [" / ".join(row) if all(row) else "" for row in zip(*parts, strict=True)]
+    unit_text = parts[0] if len(parts) == 1 else [UNIT_JOINT.join(row) if all(row) else "" for row in zip(*parts, strict=True)]
     written = source.numbers(columns.value)
     reading_text = source.text(columns.layer) if columns.layer else [plan.layers[0].source] * height
     location_text = source.text(columns.location) if columns.location else [""] * height

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._review.averages import LayerUnits
+from steadyfilm._review.gather import UNIT_JOINT
 from steadyfilm._review.search import Named, Scope, Series
 
 if TYPE_CHECKING:
@@ -36,6 +37,15 @@ class Level:
     units: NDArray[np.bool_]
     new: bool
     """Not in the baseline."""
+
+
+def named_level(column: str, value: str) -> str:
+    """A value with its column's name before it.
+
+    >>> named_level("gun", "A"), named_level("lane", "lane 2"), named_level("", "all units")
+    ('gun A', 'lane 2', 'all units')
+    """
+    return value if not column or value.startswith(column) else f"{column} {value}"
 
 
 @dataclass(frozen=True)
@@ -129,8 +139,8 @@ def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usua
     return Usual(np.column_stack(columns), tuple(levels), contrasts, stream)
 
 
-def working_days(base: LayerUnits | None, month: LayerUnits) -> Codes:
-    """Day of each unit, from 0; without times, blocks of units in a row."""
+def working_days(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Codes:
+    """Day of each unit, from 0; without times, units that share the leading unit columns (a lot), or a few in a row."""
     parts = [x for x in (base, month) if x is not None]
     if all(x.time is not None for x in parts):
         days = np.concatenate([x.time.astype("datetime64[D]") for x in parts if x.time is not None])
@@ -138,9 +148,22 @@ def working_days(base: LayerUnits | None, month: LayerUnits) -> Codes:
     out: list[Codes] = []
     start = 0
     for x in parts:
-        out.append(start + np.arange(len(x), dtype=np.intp) // BLOCK_WITHOUT_TIME)
+        if len(plan.columns.unit) > 1:
+            group = np.array([name.rpartition(UNIT_JOINT)[0] for name in x.units], dtype=object)
+            step = np.concatenate([[0], np.cumsum(group[1:] != group[:-1])]) if len(group) else np.empty(0)
+        else:
+            step = np.arange(len(x)) // BLOCK_WITHOUT_TIME
+        out.append(start + step.astype(np.intp))
         start = int(out[-1].max()) + 1 if len(x) else start
     return np.concatenate(out)
+
+
+def day_word(month: LayerUnits, plan: Plan) -> str:
+    """What stands for a day in `working_days`."""
+    if month.time is not None:
+        return "day"
+    leading = plan.columns.unit[:-1]
+    return ", ".join(leading) if leading else f"{BLOCK_WITHOUT_TIME} units"
 
 
 def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: Plan) -> Series:
@@ -161,7 +184,7 @@ def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: 
                 flags = labels == value
                 if tuple(flags) not in seen:
                     scopes.append(Scope(str(value), flags))
-    day = working_days(base, month)
+    day = working_days(base, month, plan)
     named = recorded_stretches(month, tuple(scopes), first, plan)
     return Series(values, usual.known, day, first, tuple(scopes), named, usual.contrasts, per_unit=month.time is None)
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._review.series import ALL, Level, Usual
+from steadyfilm._review.series import Level, Usual, named_level
 from steadyfilm.distributions import f_quantile, f_survival
 
 if TYPE_CHECKING:
@@ -69,9 +69,7 @@ class Uneven:
     @property
     def who(self) -> str:
         """Whose units."""
-        if self.value == ALL:
-            return ALL
-        return self.value if self.value.startswith(self.column) or not self.column else f"{self.column} {self.value}"
+        return named_level(self.column, self.value)
 
 
 def mean_chi(freedom: int) -> float:

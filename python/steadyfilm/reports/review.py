@@ -17,6 +17,7 @@ from typing import Any
 
 from steadyfilm._format import number, plural
 from steadyfilm._review.gather import SetAside
+from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
 from steadyfilm.errors import MissingExtraError
@@ -258,7 +259,7 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
         )
         origin = (
             f"Limits from {source}. Quiet variation of a unit average: {number(v.sigma_unit, 3)} {unit} from unit to unit and "
-            f"{number(v.sigma_day, 3)} {unit} from day to day (correlation of neighboring days {v.day_correlation:.2f})."
+            f"{number(v.sigma_day, 3)} {unit} from {v.between} to {v.between} (correlation of neighbors {v.day_correlation:.2f})."
         )
     found = layer.conformance
     misses = None
@@ -312,7 +313,7 @@ def _standing_table(review: Review) -> Table | None:
             size = f"{x.size:+.3g} {unit}" if told else "cannot be told apart"
             rows.append(
                 (
-                    f"{x.column} {x.value}",
+                    named_level(x.column, x.value),
                     layer.name,
                     size,
                     f"{x.error:.2g}" if told else "",
