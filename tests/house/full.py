@@ -96,15 +96,6 @@ def recomputed() -> Iterator[tuple[str, Tally]]:
     yield "recomputed rows", tally
 
 
-def months() -> Iterator[tuple[str, Tally]]:
-    """Forty demonstration months and forty quiet ones; the default run has twenty of each."""
-    tally = Tally()
-    command = [sys.executable, "-m", "pytest", "-q", "-n", "2", "tests/python/test_review_demo.py"]
-    ran = run(command, env={"STEADYFILM_INSTALLED": "1", "STEADYFILM_ALL_MONTHS": "1"})
-    tally.add(ran.code == 0, ran.text[-4000:])
-    yield "forty months", tally
-
-
 def bare_machine() -> Iterator[tuple[str, Tally]]:
     """python/demo on a Debian with nothing installed."""
     tally = Tally()
@@ -115,4 +106,4 @@ def bare_machine() -> Iterator[tuple[str, Tally]]:
 
 def suites(core_tests: CoreTests) -> tuple[Callable[[], Iterator[tuple[str, Tally]]], ...]:
     """All of them, in the order they run."""
-    return (lambda: sanitized(core_tests), lambda: second_compiler(core_tests), fuzzing, recomputed, months, bare_machine)
+    return (lambda: sanitized(core_tests), lambda: second_compiler(core_tests), fuzzing, recomputed, bare_machine)

@@ -5,8 +5,8 @@ Names, days and sizes come from the generator's own truth; the review sees only 
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -19,8 +19,8 @@ from steadyfilm._review.words import Finding
 
 from helpers import DATASETS, load_dataset
 
-# Twenty months in the default run, forty in the full one.
-BLOCKS = [range(first, first + 10) for first in range(1, 41 if "STEADYFILM_ALL_MONTHS" in os.environ else 21, 10)]
+# Forty months, simulated in blocks so that no single test takes long; the bounds hold for all forty together.
+BLOCKS = [(first, first + 10) for first in range(1, 41, 10)]
 data = load_dataset(load_dataset().DEMO)
 PLAN = sf.load_plan(DATASETS / load_dataset().DEMO / "plan.toml")
 
@@ -65,7 +65,8 @@ class Batch:
         return min((abs(int((np.datetime64(x.first_time, "D") - self.first_day).astype(int))) for x in falls), default=99)
 
 
-def demo_months(seeds: range) -> list[Batch]:
+@cache
+def demo_months(first: int, end: int) -> list[Batch]:
     """What the review says of the thin batch in every month."""
     found = []
     thin = next(x for x in data.SHOP.events if type(x).__name__ == "ThinBatch")
@@ -74,7 +75,7 @@ def demo_months(seeds: range) -> list[Batch]:
     clean = next(name for name in data.SHOP.guns if name != worn.gun)
     row = next(k for k, layer in enumerate(data.SHOP.layers) if layer.name == thin.layer)
     opened = next(k for k, batch in enumerate(data.SHOP.layers[row].batches) if batch.day == thin.first_day)
-    for seed in seeds:
+    for seed in range(first, end):
         month, review = reviewed("demo", seed, (thin.layer,))
         units = [i for i, x in enumerate(month.units) if thin.first_day <= x.day <= thin.last_day and x.gun == clean]
         label = next(x.batches[row] for x in month.units if x.day == thin.first_day)
@@ -97,54 +98,67 @@ def demo_months(seeds: range) -> list[Batch]:
     return found
 
 
-@pytest.mark.parametrize("seeds", BLOCKS, ids=str)
-def test_ten_months_with_a_thin_batch_under_a_worn_nozzle(seeds: range) -> None:
-    """In every block; all four together name the batch in 37 of 40 months and are within a day of its start in 37.
+@cache
+def quiet_months(first: int, end: int) -> list[sf.Review]:
+    layers = tuple(x.name for x in PLAN.layers if x.chart)
+    return [reviewed("quiet", seed, layers)[1] for seed in range(first, end)]
 
-    Of those 37, the size on the clean gun is within 0.05 mil in 35, and its interval covers the truth in 35.
-    """
-    months = demo_months(seeds)
+
+@pytest.mark.parametrize("block", BLOCKS, ids=str)
+def test_what_is_told_of_a_thin_batch_names_both_guns_a_fall_and_its_unit(block: tuple[int, int]) -> None:
+    months = demo_months(*block)
+    assert len(months) == 10
+    for month in months:
+        finding = month.named
+        if finding is not None:
+            assert set(finding.streams) == {month.clean_stream, month.worn_stream}
+            assert finding.shape == "step"
+            assert finding.size < 0
+            assert month.label in finding.sentence
+            assert "mil" in finding.sentence
+        # The trainee's units are uneven, and that is said first.
+        assert month.uneven
+        assert month.uneven[0].value == month.trainee
+
+
+def test_forty_months_with_a_thin_batch_under_a_worn_nozzle() -> None:
+    months = [x for block in BLOCKS for x in demo_months(*block)]
     named = [x for x in months if x.named is not None]
-    assert len(named) >= 8
-    assert sum(x.label in x.verdict and "not stable" in x.verdict for x in months) >= 8
+    assert len(named) >= 36
+    assert sum(x.label in x.verdict and "not stable" in x.verdict for x in months) >= 36
     near = covered = 0
     for month in named:
-        finding = month.named
-        assert finding is not None
-        assert set(finding.streams) == {month.clean_stream, month.worn_stream}
-        assert finding.shape == "step"
-        assert finding.size < 0
-        assert month.label in finding.sentence
-        assert "mil" in finding.sentence
-        apart = next(x for x in finding.by_stream if x.stream == month.clean_stream)
+        assert month.named is not None
+        apart = next(x for x in month.named.by_stream if x.stream == month.clean_stream)
         near += abs(apart.size - month.clean_size) <= 0.05
         covered += abs(apart.size - month.clean_size) <= apart.error
-    assert near >= 7
-    assert covered >= 8
-    assert sum(month.start_error <= 1 for month in months) >= 8
+    assert near >= 0.85 * len(named)
+    assert covered >= 0.9 * len(named)
+    assert sum(month.start_error <= 1 for month in months) >= 37
+    # The trainee's units vary 2.2 times as much between their places.
+    assert sum(m.uneven[0].ratio_lower <= 2.2 <= m.uneven[0].ratio_upper for m in months) >= 36
 
     # What is said of the rest: the wear belongs to the worn gun, and no other batch is blamed.
     wrong_gun = sum(any(x.shape == "drift" and x.streams == (m.clean_stream,) for x in m.findings) for m in months)
     right_gun = sum(any(x.streams == (m.worn_stream,) and x.size > 0 for x in m.findings) for m in months)
     other_batch = sum(any("batch" in x.cause and m.label not in x.cause for x in m.findings) for m in months)
-    assert wrong_gun <= 1
-    assert right_gun >= 9
-    assert other_batch <= 1
-    # The trainee's units are uneven, 2.2 times as much, and that is said first.
-    assert all(m.uneven and m.uneven[0].value == m.trainee for m in months)
-    assert sum(m.uneven[0].ratio_lower <= 2.2 <= m.uneven[0].ratio_upper for m in months) >= 8
+    assert wrong_gun <= 2
+    assert right_gun >= 36
+    assert other_batch <= 3
 
 
-@pytest.mark.parametrize("seeds", BLOCKS, ids=str)
-def test_quiet_months_seldom_show_a_finding(seeds: range) -> None:
+@pytest.mark.parametrize("block", BLOCKS, ids=str)
+def test_what_a_quiet_month_shows_is_told_in_its_verdict(block: tuple[int, int]) -> None:
+    for review in quiet_months(*block):
+        told = " ".join(review.verdict)
+        assert ("not stable" in told) == (review.stable is False)
+
+
+def test_quiet_months_seldom_show_a_finding() -> None:
     """Two layers, two searches and a comparison of spreads, each at 1 %: about 6 of 100 months are the stated price.
 
-    Three or more of ten have then a chance of 2 % (binomial); all four blocks together show 3 of 40.
+    The bound of 4 in 40 is kept from when there were two searches alone.
     """
-    shown = stable = 0
-    for seed in seeds:
-        _, review = reviewed("quiet", seed, tuple(x.name for x in PLAN.layers if x.chart))
-        shown += bool(review.findings or review.uneven)
-        stable += review.stable is True
-    assert shown <= 2
-    assert stable >= 8
+    months = [x for block in BLOCKS for x in quiet_months(*block)]
+    assert sum(bool(x.findings or x.uneven) for x in months) <= 4
+    assert sum(x.stable is True for x in months) >= 36
