@@ -81,7 +81,9 @@ from steadyfilm.errors import MissingExtraError as MissingExtraError
 from steadyfilm.errors import PlanError as PlanError
 from steadyfilm.errors import SteadyfilmError as SteadyfilmError
 from steadyfilm.errors import SteadyfilmWarning as SteadyfilmWarning
+from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
+from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
@@ -134,6 +136,7 @@ __all__ = [
     "D2Star",
     "DataProblem",
     "DataProblemsError",
+    "DayModel",
     "Episode",
     "EwmaChart",
     "ExpectedEpisodes",
@@ -189,6 +192,7 @@ __all__ = [
     "d2",
     "d2_star",
     "d3",
+    "day_model",
     "ewma_chart",
     "expected_episodes",
     "f_cdf",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,12 +13,81 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._format import number, plural
 from steadyfilm._result import Explanation, Made, Result, Step, build
+from steadyfilm.baseline import Baseline, residual_days
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.monitor import MonitorLimits
 
-__all__ = ["ExpectedEpisodes", "expected_episodes"]
+__all__ = ["DayModel", "ExpectedEpisodes", "day_model", "expected_episodes"]
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DayModel:
+    """A steady process whose points share the day: point = day + what is its own, both normal, in sigma of a plotted point.
+
+    ``day_sd`` and ``day_correlation`` belong to the effect of a day and its resemblance to the day before, ``point_sd`` to what
+    a point has of its own. ``day_sizes`` are the points of the chart on each day seen, ``baseline_count`` those that its limits
+    come from.
+    """
+
+    day_sd: float
+    day_correlation: float
+    point_sd: float
+    day_sizes: tuple[int, ...]
+    baseline_count: int
+
+
+def day_model(found: Baseline, stream: str | None = None) -> DayModel:
+    """Fit the days of a baseline by the analysis of variance and the covariance of neighboring days.
+
+    Parameters
+    ----------
+    found : Baseline
+        With times or periods.
+    stream : str, optional
+        Days are fitted to the points of all streams, which share them; the chart's own points a day are those of this stream.
+
+    Raises
+    ------
+    InvalidInputError
+        Fewer than three days, or never two points on one day.
+
+    Examples
+    --------
+    >>> from steadyfilm.baseline import baseline
+    >>> days = [f"2026-03-{day:02d}" for day in (2, 3, 4, 5) for _ in range(3)]
+    >>> film = [2.1, 2.0, 2.2, 2.3, 2.2, 2.4, 2.2, 2.3, 2.1, 2.0, 1.9, 2.1]
+    >>> fitted = day_model(baseline({"film": film, "day": days}, "film", unit="mil", period="day"))
+    >>> fitted.day_sd > 0.5 * fitted.point_sd, fitted.day_sizes
+    (True, (3, 3, 3, 3))
+    """
+    # Residuals of a least squares fit are smaller than what they stand for.
+    scale = math.sqrt(found.used_count / found.degrees_of_freedom)
+    days = [day * scale for day in residual_days(found)]
+    sizes = np.array([day.size for day in days])
+    total = int(sizes.sum())
+    if sizes.size < 3 or total == sizes.size:
+        raise InvalidInputError(
+            f"{plural(sizes.size, 'day')} with {plural(total, 'point')} tell nothing about days: at least three are needed, and "
+            "more than one point on some",
+            argument="found",
+        )
+    means = np.array([float(np.mean(day)) for day in days])
+    within = sum(float(np.sum((day - mean) ** 2)) for day, mean in zip(days, means, strict=True)) / (total - sizes.size)
+    apart = means - float(sizes @ means) / total
+    between = float(sizes @ apart**2) / (sizes.size - 1)
+    size = (total - float(sizes @ sizes) / total) / (sizes.size - 1)
+    variance = max(0.0, (between - within) / size)
+    neighbors = float(apart[1:] @ apart[:-1]) / (sizes.size - 1)
+    own = days if stream is None else residual_days(found, stream)
+    return DayModel(
+        day_sd=math.sqrt(variance),
+        day_correlation=min(0.9, max(0.0, neighbors / variance)) if variance > 0.0 else 0.0,
+        point_sd=math.sqrt(within),
+        day_sizes=tuple(day.size for day in own),
+        baseline_count=sum(day.size for day in own),
+    )
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -80,6 +149,7 @@ def expected_episodes(
     limits: MonitorLimits,
     count: int,
     *,
+    model: DayModel | None = None,
     days: Sequence[Any] | None = None,
     days_per_block: int = 1,
     estimated_from: int | None = None,
@@ -95,14 +165,18 @@ def expected_episodes(
         Rules and EWMA; its center and sigma play no part, the series are standardized.
     count : int
         Points of one chart.
+    model : DayModel, optional
+        The fitted in-control model (``day_model``): the figure to state. Its limits are estimated from ``model.baseline_count``
+        points unless ``estimated_from`` says otherwise.
     days : sequence of arrays, optional
-        Residuals of a baseline in sigma, one array a day (``residual_days``): whole days are drawn at random, so that what the
-        points of a day share stays. Absent: independent normal points, the figure to be shown only beside the other.
+        In place of a model, residuals of a baseline in sigma, one array a day (``residual_days``): whole days are drawn at
+        random. No drawn point lies further out than those seen, so a short baseline understates points beyond limits. With
+        neither, points are independent and normal, a figure to be shown only beside the other.
     days_per_block : int
         Draw blocks of so many consecutive days, where days resemble their neighbors.
     estimated_from : int, optional
-        Each series is judged by limits from its own baseline of so many points of the same model: mean, and mean moving range
-        over d2.
+        0: limits known exactly. Else each series is judged by limits from its own baseline of so many points of the same model:
+        mean, and mean moving range over d2.
     relative_error : float
         Series are added until the standard error is at most this share of the mean, or ``most_points`` were simulated.
     seed : int
@@ -116,21 +190,37 @@ def expected_episodes(
     """
     if count < 1:
         raise InvalidInputError(f"count must be at least 1, got {count}", argument="count")
-    if estimated_from is not None and estimated_from < 2:
-        raise InvalidInputError(f"estimated_from must be at least 2, got {estimated_from}", argument="estimated_from")
+    if model is not None and days is not None:
+        raise InvalidInputError("give a model or days, not both", argument="days")
+    if estimated_from is None:
+        estimated_from = model.baseline_count if model is not None else 0
+    if estimated_from < 0 or estimated_from == 1:
+        raise InvalidInputError(f"estimated_from must be 0 or at least 2, got {estimated_from}", argument="estimated_from")
     if not relative_error > 0.0:
         raise InvalidInputError(f"relative_error must be positive, got {relative_error}", argument="relative_error")
     # The legacy generator's stream is frozen for good, that of the newer one may change with NumPy.
     random = np.random.RandomState(np.random.MT19937(seed))
-    draw = _Days(days, days_per_block, random) if days is not None else _normal(random)
+    draw: _Draw = _normal(random)
+    words = "independent normal points"
+    if model is not None:
+        draw = _modeled(model, random)
+        words = (
+            f"days with standard deviation {number(model.day_sd, 2)} and correlation {number(model.day_correlation, 2)}, points "
+            f"with {number(model.point_sd, 2)} of their own, in sigma of a point"
+        )
+    elif days is not None:
+        draw = _Days(days, days_per_block, random)
+        words = f"days drawn from {len(days)} of the baseline" + (f", {days_per_block} in a row" if days_per_block > 1 else "")
+    if estimated_from:
+        words += f", limits from {estimated_from} points"
     plain = replace(limits, center=0.0, sigma_point=1.0, mark_every_signal=False).for_core()
-    length = count + (estimated_from or 0)
+    length = count + estimated_from
     batch = max(1, min(20_000, 400_000 // length))
     offsets = np.arange(0, batch * count + 1, count, dtype=np.int64)
     found: list[NDArray[np.int64]] = []
     while True:
         series = draw(batch, length)
-        if estimated_from is not None:
+        if estimated_from:
             series = _restandardized(series, estimated_from)
         found.append(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets))
         episodes = np.concatenate(found)
@@ -139,11 +229,6 @@ def expected_episodes(
         settled = episodes.size >= 2000 and error <= relative_error * mean
         if settled or not limits.words or episodes.size * length >= most_points:
             break
-    model = "independent normal points" if days is None else f"days drawn from {len(days)} of the baseline"
-    if days is not None and days_per_block > 1:
-        model += f", {days_per_block} in a row"
-    if estimated_from is not None:
-        model += f", limits from {estimated_from} points"
     return build(
         ExpectedEpisodes,
         {},
@@ -162,14 +247,36 @@ def expected_episodes(
         share=np.bincount(episodes) / episodes.size,
         series_count=episodes.size,
         total_episodes=int(episodes.sum()),
-        model=model,
+        model=words,
         grade="simulated",
         limits=limits,
     )
 
 
-def _normal(random: np.random.RandomState) -> Any:
+# Series of a steady process: how many, and how many points each.
+_Draw = Callable[[int, int], Floats]
+
+
+def _normal(random: np.random.RandomState) -> _Draw:
     return lambda series, length: random.standard_normal((series, length))
+
+
+def _modeled(model: DayModel, random: np.random.RandomState) -> _Draw:
+    carried, fresh = model.day_correlation, math.sqrt(1 - model.day_correlation**2)
+
+    def draw(series: int, length: int) -> Floats:
+        # All series of a batch have the same days; many batches see many of them.
+        picked = random.randint(len(model.day_sizes), size=math.ceil(length / min(model.day_sizes)))
+        sizes = np.array(model.day_sizes)[picked]
+        sizes = sizes[: int(np.searchsorted(np.cumsum(sizes), length)) + 1]
+        day = random.standard_normal((series, sizes.size))
+        for i in range(1, sizes.size):
+            day[:, i] = carried * day[:, i - 1] + fresh * day[:, i]
+        own = random.standard_normal((series, length))
+        points: Floats = model.day_sd * np.repeat(day, sizes, axis=1)[:, :length] + model.point_sd * own
+        return points
+
+    return draw
 
 
 class _Days:
