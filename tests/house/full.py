@@ -35,6 +35,7 @@ def sanitized(core_tests: CoreTests) -> Iterator[tuple[str, Tally]]:
     yield "sanitizers, build", tally
     if tally.good:
         yield "sanitizers, C++ core", core_tests(tree / "tests" / "cpp" / "steadyfilm_tests")
+        yield "sanitizers, fuzz replay", fuzz.replay(tree)
 
 
 def second_compiler(core_tests: CoreTests) -> Iterator[tuple[str, Tally]]:

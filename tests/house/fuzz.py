@@ -24,12 +24,12 @@ def names(suffix: str) -> list[str]:
     return [path.stem.removeprefix("fuzz_") for path in sorted(PLACE.glob(f"fuzz_*{suffix}"))]
 
 
-def replay() -> Tally:
-    """Every kept input of every target, each target in a process of its own."""
+def replay(tree: Path = TREE) -> Tally:
+    """Every kept input of every target, each target in a process of its own; C++ targets as built in ``tree``."""
     tally = Tally()
     commands: dict[str, list[str | Path]] = {}
     for name in names(".cpp"):
-        commands[name] = [TREE / "tests" / "fuzz" / f"replay_{name}", PLACE / "corpus" / name]
+        commands[name] = [tree / "tests" / "fuzz" / f"replay_{name}", PLACE / "corpus" / name]
     for name in names(".py"):
         commands[name] = [sys.executable, __file__, "replay", name]
     for name, command in commands.items():
