@@ -57,7 +57,7 @@ def main() -> None:
 @_fail_on
 @_quiet
 def review(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
-    """Review a file of READINGS: verdict on standard output, review.html and review.json in a folder."""
+    """Review a file of READINGS: verdict on standard output, review.html, review.json and review.xlsx in a folder."""
     _run(readings, plan_file, out, fail_on, quiet)
 
 

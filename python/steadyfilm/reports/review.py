@@ -1,4 +1,4 @@
-"""The report of a review: one HTML page that needs nothing else, and all its numbers as JSON.
+"""The report of a review: one HTML page that needs nothing else, all its numbers as JSON, all its tables for Excel.
 
 The same inputs, plan and version give the same bytes, but for one marked block at the end that says when it was run.
 """
@@ -22,6 +22,7 @@ from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
 from steadyfilm.errors import MissingExtraError
 from steadyfilm.reports.figures import Figure, Table, capability_table, chart_figure, histogram_figure, minute_text, rule_text
+from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review
 
 __all__ = ["Written", "review_html", "review_json", "write_review"]
@@ -35,10 +36,11 @@ class Written:
 
     html: Path
     numbers: Path
+    workbook: Path
 
 
 def write_review(review: Review, folder: str | Path, *, when: datetime | None = None) -> Written:
-    """Write ``review.html`` and ``review.json`` into a folder, made if missing.
+    """Write ``review.html``, ``review.json`` and ``review.xlsx`` into a folder, made if missing.
 
     Parameters
     ----------
@@ -50,9 +52,10 @@ def write_review(review: Review, folder: str | Path, *, when: datetime | None = 
     moment = when or datetime.now()
     place = Path(folder)
     place.mkdir(parents=True, exist_ok=True)
-    written = Written(place / "review.html", place / "review.json")
+    written = Written(place / "review.html", place / "review.json", place / "review.xlsx")
     written.html.write_text(review_html(review, when=moment), encoding="utf-8", newline="\n")
     written.numbers.write_text(review_json(review, when=moment), encoding="utf-8", newline="\n")
+    written.workbook.write_bytes(workbook_bytes(review_sheets(review), title=review.title or "Film thickness"))
     return written
 
 

@@ -1,0 +1,326 @@
+"""All tables of a review as one Excel workbook: numbers as numbers, times as dates, and no text that Excel could run.
+
+The same review gives the same bytes: the workbook says nothing of when it was written.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from steadyfilm.errors import MissingExtraError
+from steadyfilm.reports.figures import rule_text
+from steadyfilm.review import LayerReview, Review
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+    from xlsxwriter.worksheet import Worksheet
+
+__all__ = ["Sheet", "review_sheets", "workbook_bytes"]
+
+Cell = str | float | int | bool | datetime | None
+
+NOT_SHOWN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
+"""Control characters, marks that turn the direction of writing, and what XML cannot hold."""
+LONGEST_TEXT = 32_767
+"""Characters in one cell."""
+ROWS_OF_A_SHEET = 1_048_576
+WIDEST = 60
+"""Characters; longer columns are cut in view, not in content."""
+WRITTEN = datetime(2000, 1, 1)
+"""Stands as the date of the file, so that the same review gives the same bytes."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One table: a name of at most 31 characters, column heads with units, and rows of cells."""
+
+    name: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+
+def cell_text(text: str) -> str:
+    r"""Text for a cell: characters that cannot be seen are written as their number, and what is too long says so.
+
+    >>> cell_text("left\u202eright\x07")
+    'left<U+202E>right<U+0007>'
+    """
+    shown = NOT_SHOWN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
+    return shown if len(shown) <= LONGEST_TEXT else shown[: LONGEST_TEXT - 12] + " ... (cut)"
+
+
+def workbook_bytes(sheets: Sequence[Sheet], *, title: str) -> bytes:
+    """An Excel file of the sheets, in order.
+
+    Text is always written as text, so that one which begins with an equals sign is no formula and one with an address no link.
+
+    Raises
+    ------
+    MissingExtraError
+        xlsxwriter is not installed.
+    ValueError
+        More rows than a sheet holds.
+    """
+    try:
+        import xlsxwriter
+    except ImportError as error:
+        raise MissingExtraError("an Excel workbook", "io") from error
+    memory = io.BytesIO()
+    with xlsxwriter.Workbook(memory, {"in_memory": True}) as book:
+        book.set_properties({"title": cell_text(title)[:255], "created": WRITTEN})
+        head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+        date = book.add_format({"num_format": "yyyy-mm-dd hh:mm", "align": "left"})
+        for sheet in sheets:
+            _write(book.add_worksheet(sheet.name), sheet, head, date)
+    return memory.getvalue()
+
+
+def _write(place: Worksheet, sheet: Sheet, head: Format, date: Format) -> None:
+    if len(sheet.rows) >= ROWS_OF_A_SHEET:
+        raise ValueError(f"sheet '{sheet.name}': {len(sheet.rows)} rows, a sheet holds {ROWS_OF_A_SHEET - 1}")
+    width = [len(name) for name in sheet.head]
+    for column, name in enumerate(sheet.head):
+        place.write_string(0, column, cell_text(name), head)
+    for row, cells in enumerate(sheet.rows, start=1):
+        for column, cell in enumerate(cells):
+            width[column] = max(width[column], _write_cell(place, row, column, cell, date))
+    for column, characters in enumerate(width):
+        place.set_column(column, column, min(characters, WIDEST) + 2)
+    place.freeze_panes(1, 0)
+    if sheet.rows:
+        place.autofilter(0, 0, len(sheet.rows), len(sheet.head) - 1)
+
+
+def _write_cell(place: Worksheet, row: int, column: int, cell: Cell, date: Format) -> int:
+    """Write one cell; the characters it needs."""
+    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
+        return 0
+    if isinstance(cell, bool):
+        place.write_boolean(row, column, cell)
+        return 5
+    if isinstance(cell, datetime):
+        place.write_datetime(row, column, cell, date)
+        return 16
+    if isinstance(cell, int | float) and math.isfinite(cell):
+        place.write_number(row, column, cell)
+        return 10
+    text = cell_text(str(cell))
+    place.write_string(row, column, text)
+    return max(map(len, text.split("\n")))
+
+
+# -- the tables of a review ---------------------------------------------------------------------
+
+
+def review_sheets(review: Review) -> tuple[Sheet, ...]:
+    """Every table of a review, empty ones left out but for the verdict.
+
+    Lengths are in ``review.made.unit``, which stands in the column heads.
+    """
+    unit = review.made.unit
+    of = f" ({unit})" if unit else ""
+    sheets = [
+        Sheet("Verdict", ("line", "verdict"), tuple(enumerate(review.verdict, start=1))),
+        Sheet(
+            "Layers",
+            (
+                "layer",
+                f"window from{of}",
+                f"window to{of}",
+                "units judged",
+                "outside",
+                "share outside",
+                "usual share outside",
+                "a miss is",
+                "stable",
+                "ground",
+            ),
+            tuple(_layer_row(layer) for layer in review.layers),
+        ),
+        Sheet(
+            "Changes",
+            (
+                "layer",
+                "streams",
+                "shape",
+                f"size{of}",
+                f"half width of interval{of}",
+                "a",
+                "first unit",
+                "first read",
+                "last unit",
+                "last read",
+                "lasts",
+                "units",
+                "recorded with start",
+                "recorded with end",
+                "in words",
+            ),
+            tuple(
+                (
+                    x.layer,
+                    ", ".join(x.streams) or "all units",
+                    x.shape,
+                    float(x.size),
+                    float(x.error),
+                    x.per,
+                    x.first_unit,
+                    _moment(x.first_time),
+                    x.last_unit,
+                    _moment(x.last_time),
+                    bool(x.lasting),
+                    int(x.units),
+                    x.cause,
+                    x.ended_by,
+                    x.sentence,
+                )
+                for x in review.findings
+            ),
+        ),
+        Sheet(
+            "Uneven units",
+            ("whose", "layer", f"SD between places{of}", f"usual SD{of}", "ratio from", "ratio to", "units", "first", "last"),
+            tuple(
+                (
+                    x.who,
+                    x.layer,
+                    float(x.sd),
+                    float(x.usual_sd),
+                    float(x.ratio_lower),
+                    float(x.ratio_upper),
+                    int(x.units),
+                    x.first_unit,
+                    x.last_unit,
+                )
+                for x in review.uneven
+            ),
+        ),
+        Sheet(
+            "Units",
+            (
+                "layer",
+                "unit",
+                "read",
+                "stream",
+                f"average{of}",
+                f"charted{of}",
+                f"SD between places{of}",
+                f"lower limit{of}",
+                f"center{of}",
+                f"upper limit{of}",
+                "outside window",
+                "signals",
+            ),
+            tuple(row for layer in review.layers for row in _unit_rows(layer)),
+        ),
+        Sheet(
+            "Rework",
+            ("layer", "unit", "side", "a miss is"),
+            tuple(row for layer in review.layers for row in _miss_rows(layer)),
+        ),
+        Sheet(
+            "Capability",
+            ("layer", "index", "value", "lower", "upper", "at least", "method or reason"),
+            tuple(
+                (layer.name, x.index, x.value, x.lower, x.upper, x.lower_bound, x.reason or x.method)
+                for layer in review.layers
+                if layer.capability is not None
+                for x in layer.capability.indices
+            ),
+        ),
+        Sheet(
+            "Usual differences",
+            ("layer", "factor", "value", f"differs by{of}", f"half width{of}", "units", "new"),
+            tuple(
+                (layer.name, x.column, x.value, float(x.size), float(x.error), int(x.units), bool(x.new))
+                for layer in review.layers
+                for x in layer.standing
+            ),
+        ),
+        Sheet(
+            "Set aside",
+            ("line", "unit", "reading", "value", "reason"),
+            tuple((int(x.line), x.unit, x.reading, x.value, x.reason) for x in review.set_aside),
+        ),
+        Sheet("Notes", ("note",), tuple((x,) for x in (*review.incomplete, *review.notes))),
+        Sheet("Options", ("option", "value"), tuple((k, _option(v)) for k, v in review.made.options.items())),
+        Sheet("Inputs", ("file", "SHA-256"), tuple(review.inputs.items())),
+    ]
+    return tuple(sheet for sheet in sheets if sheet.rows or sheet.name == "Verdict")
+
+
+def _option(value: Any) -> Cell:
+    if isinstance(value, list | tuple):
+        return ", ".join(str(item) for item in value)
+    return value if isinstance(value, str | int | float | bool) or value is None else str(value)
+
+
+def _moment(text: str) -> Cell:
+    return datetime.fromisoformat(text) if text else None
+
+
+def _time(layer: LayerReview, i: int) -> Cell:
+    if layer.time is None or np.isnat(layer.time[i]):
+        return None
+    moment: datetime = layer.time[i].astype("datetime64[s]").item()
+    return moment
+
+
+def _layer_row(layer: LayerReview) -> tuple[Cell, ...]:
+    found = layer.conformance
+    return (
+        layer.name,
+        layer.window.lower,
+        layer.window.upper,
+        found.judged if found else None,
+        found.missing if found else None,
+        found.share if found else None,
+        found.usual_share if found else None,
+        layer.miss,
+        {True: "yes", False: "no", None: "not judged"}[layer.stable],
+        layer.why,
+    )
+
+
+def _unit_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
+    none: tuple[Cell, ...] = (None,) * 5
+    charted: dict[int, tuple[Cell, ...]] = {}
+    signals: dict[int, list[str]] = {}
+    for chart in layer.charts:
+        for k, i in enumerate(chart.at):
+            spread = float(chart.spread[k]) if len(chart.spread) else None
+            lines = chart.lines
+            charted[int(i)] = (float(chart.values[k]), spread, float(lines.lower), float(lines.center), float(lines.upper))
+        for signal in chart.signals:
+            signals.setdefault(int(chart.at[signal.point]), []).append(rule_text(signal.rule))
+    found = layer.conformance
+    missed = {} if found is None else {**dict.fromkeys(found.below, "below"), **dict.fromkeys(found.above, "above")}
+    for i, unit in enumerate(layer.units):
+        average = float(layer.average[i])
+        said = "; ".join(signals.get(i, []))
+        yield (
+            layer.name,
+            str(unit),
+            _time(layer, i),
+            str(layer.stream[i]),
+            average,
+            *charted.get(i, none),
+            missed.get(unit, ""),
+            said,
+        )
+
+
+def _miss_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
+    found = layer.conformance
+    if found is not None:
+        for side, units in (("below", found.below), ("above", found.above)):
+            for unit in units:
+                yield (layer.name, str(unit), side, layer.miss)
