@@ -117,6 +117,18 @@ from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
 from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import length_unit as length_unit
+from steadyfilm.variance_components import AnovaLine as AnovaLine
+from steadyfilm.variance_components import BodyComponents as BodyComponents
+from steadyfilm.variance_components import LocationEffect as LocationEffect
+from steadyfilm.variance_components import MeanEstimate as MeanEstimate
+from steadyfilm.variance_components import NestedComponents as NestedComponents
+from steadyfilm.variance_components import OneWayAnova as OneWayAnova
+from steadyfilm.variance_components import VarianceComponent as VarianceComponent
+from steadyfilm.variance_components import VarianceRatio as VarianceRatio
+from steadyfilm.variance_components import VarianceSum as VarianceSum
+from steadyfilm.variance_components import body_components as body_components
+from steadyfilm.variance_components import nested_components as nested_components
+from steadyfilm.variance_components import one_way_anova as one_way_anova
 
 __version__: str
 __all__ = [
@@ -125,8 +137,10 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "AnovaLine",
     "Baseline",
     "BaselineStream",
+    "BodyComponents",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
@@ -147,13 +161,17 @@ __all__ = [
     "IndividualsLimits",
     "InvalidInputError",
     "LayerReview",
+    "LocationEffect",
+    "MeanEstimate",
     "MissingDataWarning",
     "MissingExtraError",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
     "Monitored",
+    "NestedComponents",
     "OneSidedIndexMoments",
+    "OneWayAnova",
     "Plan",
     "PlanError",
     "Review",
@@ -166,6 +184,9 @@ __all__ = [
     "SubgroupChart",
     "SubgroupLimits",
     "Summary",
+    "VarianceComponent",
+    "VarianceRatio",
+    "VarianceSum",
     "Variation",
     "WithinSigma",
     "__version__",
@@ -174,6 +195,7 @@ __all__ = [
     "beta_quantile",
     "beta_survival",
     "binomial_cdf",
+    "body_components",
     "c4",
     "c5",
     "capability",
@@ -210,6 +232,7 @@ __all__ = [
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
+    "nested_components",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -222,6 +245,7 @@ __all__ = [
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
+    "one_way_anova",
     "pattern_points",
     "pattern_probability",
     "points_for",

@@ -13,6 +13,7 @@ __all__: list[str] = [
     "beta_quantile",
     "beta_survival",
     "binomial_cdf",
+    "body_components",
     "c4",
     "c5",
     "capability",
@@ -49,6 +50,7 @@ __all__: list[str] = [
     "meets_upper",
     "monitor",
     "moving_range_degrees_of_freedom",
+    "nested_components",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -61,6 +63,7 @@ __all__: list[str] = [
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
+    "one_way_anova",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
@@ -96,6 +99,17 @@ def binomial_cdf(
     trials: typing.SupportsFloat | typing.SupportsIndex,
     probability: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def body_components(
+    values: numpy.typing.NDArray[numpy.float64],
+    location_count: typing.SupportsInt | typing.SupportsIndex,
+    repeats: typing.SupportsInt | typing.SupportsIndex,
+    units_per_day: numpy.typing.NDArray[numpy.int64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Components of the body model; see steadyfilm.variance_components.
+    """
+
 def c4(n: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def c5(n: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def capability(
@@ -307,6 +321,15 @@ def monitor(
 def moving_range_degrees_of_freedom(
     ranges: typing.SupportsInt | typing.SupportsIndex, adjacent_ranges: typing.SupportsInt | typing.SupportsIndex
 ) -> float: ...
+def nested_components(
+    values: numpy.typing.NDArray[numpy.float64],
+    counts: numpy.typing.NDArray[numpy.int64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Components of nested readings; see steadyfilm.variance_components.
+    """
+
 def noncentral_chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -355,6 +378,13 @@ def one_sided_index_interval(
 def one_sided_index_moments(
     index: typing.SupportsFloat | typing.SupportsIndex, sample_size: typing.SupportsInt | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
+def one_way_anova(
+    values: numpy.typing.NDArray[numpy.float64], offsets: numpy.typing.NDArray[numpy.int64]
+) -> dict[str, typing.Any]:
+    """
+    One-way table; see steadyfilm.variance_components.
+    """
+
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,

@@ -60,10 +60,11 @@ def allowance(row: Mapping[str, str]) -> Decimal:
 def recompute(stem: str, compute: Compute, statuses: tuple[str, ...] = ("computed",)) -> tuple[int, list[str], list[str]]:
     """Rows compared, one line a row, and the lines of rows that differ."""
     lines, wrong, compared = [], [], 0
+    waiting = {line.split()[0] for line in (ROWS.parent / "waiting.txt").read_text(encoding="utf-8").splitlines() if line}
     last, found = None, {}
     with (ROWS / f"{stem}.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
-            if row["status"] not in statuses:
+            if row["status"] not in statuses or row["calc"] in waiting:
                 continue
             if (key := (row["calc"], row["args"])) != last:
                 last, found = key, compute(row["calc"], Arguments(row["args"]))
