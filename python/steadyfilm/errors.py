@@ -46,9 +46,11 @@ class DataProblem:
 
 
 class DataProblemsError(InvalidInputError):
-    """All problems found in one set of data, as a table of column, row (in a file: line), value and reason."""
+    """All problems found in one set of data, as a table of column, row (in a text file: line), value and reason."""
 
-    def __init__(self, problems: Sequence[DataProblem], *, advice: str = "", shown: int = 20, file: str = "") -> None:
+    def __init__(
+        self, problems: Sequence[DataProblem], *, advice: str = "", shown: int = 20, file: str = "", counted_in: str = "line"
+    ) -> None:
         self.problems = tuple(problems)
         self.advice = advice
         self.file = file
@@ -57,7 +59,7 @@ class DataProblemsError(InvalidInputError):
         for problem in self.problems[:shown]:
             place = [f"column '{problem.column}'"] if problem.column else []
             if problem.row:
-                place.append(f"{'line' if file else 'row'} {problem.row}")
+                place.append(f"{counted_in if file else 'row'} {problem.row}")
             elif problem.column:
                 place.append("whole column")
             if problem.value:

@@ -1,7 +1,8 @@
 """Any bytes through the file reader: columns of one height with rising lines, or the one error; never anything else.
 
 The first line of an input says how the file is written (separator, decimal, encoding, line of the header, time format); the rest
-is the file. Run alone with ``--replay`` for the kept inputs, or ``--seconds N`` for a search.
+is the file, a text or a workbook: its bytes say which. (The inside of a Parquet file is another library's to decode.) Run alone
+with ``--replay`` for the kept inputs, or ``--seconds N`` for a search.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from steadyfilm import _files
+from steadyfilm._files import cells as _cells
 from steadyfilm.errors import DataProblemsError
 
 CORPUS = Path(__file__).parent / "corpus" / "reader"
@@ -29,7 +31,7 @@ TIMES = ("", "%d.%m.%Y %H:%M", "%Y%m%d", "%H:%M")
 
 if os.environ.get("STEADYFILM_PLANTED_FAULT"):
     # A number is whatever stands there: only the fuzzer's input shows that.
-    _files._number_pattern = lambda decimal: re.compile(r"[^A-Za-z]*")  # type: ignore[assignment]  # the fault to be found
+    _cells._number_pattern = lambda decimal: re.compile(r"[^A-Za-z]*")  # type: ignore[assignment]  # the fault to be found
 
 
 class PropertyError(AssertionError):
@@ -63,7 +65,8 @@ def fuzz_one(data: bytes) -> None:
     require(height > 0 and len(cells.columns) > 0, "a file that is read has rows and columns")
     require(all(len(column) == height for column in cells.columns.values()), "columns have one height")
     require(all(a < b for a, b in zip(cells.lines, cells.lines[1:], strict=False)), "lines rise")
-    require(cells.lines[0] > options["header_line"], "rows stand below the header")
+    if not content.startswith(b"PAR1"):
+        require(cells.lines[0] > options["header_line"], "rows stand below the header")
     require(cells.sha256 == hashlib.sha256(content).hexdigest(), "the digest is that of the bytes")
     for name in list(cells.columns)[:6]:
         check_numbers(cells, name)
@@ -88,6 +91,9 @@ def check_numbers(cells: _files.Cells, name: str) -> None:
     except Exception as error:
         raise PropertyError(f"does not hold: a cell that is no number is refused ({type(error).__name__})") from error
     for cell, number in zip(cells.columns[name], numbers.tolist(), strict=True):
+        if not isinstance(cell, str):
+            require(not isinstance(cell, bool) and (cell == number or cell != cell), f"{cell!r} is {number!r}")
+            continue
         if cell in ("", "n/a"):
             require(math.isnan(number), "a missing cell is not a number")
             continue
@@ -105,7 +111,7 @@ def check_times(cells: _files.Cells, name: str) -> None:
         return
     except Exception as error:
         raise PropertyError(f"does not hold: a cell that is no time is refused ({type(error).__name__})") from error
-    missing = [cell in ("", "n/a") for cell in cells.columns[name]]
+    missing = [cell in ("", "n/a") or cell != cell for cell in cells.columns[name]]
     require(np.isnat(moments).tolist() == missing, "a time is missing where its cell is")
 
 

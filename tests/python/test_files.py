@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -143,22 +142,6 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         read_cells(tmp_path / "no.csv")
     with pytest.raises(sf.DataProblemsError, match="cannot be read: Is a directory"):
         read_cells(tmp_path)
-
-
-def test_parquet_and_excel_hold_the_same_numbers(tmp_path: Path) -> None:
-    frame = pl.DataFrame({"unit": ["A1", "A2"], "film": [2.11, 2.07], "read at": ["2026-03-02 07:38", "2026-03-02 08:01"]})
-    frame = frame.with_columns(pl.col("read at").str.to_datetime())
-    frame.write_parquet(tmp_path / "film.parquet")
-    frame.write_excel(tmp_path / "film.xlsx")
-    plain = cells(PLAIN)
-    for path in (tmp_path / "film.parquet", tmp_path / "film.xlsx"):
-        # The plan's decimal comma is for text; these files hold numbers.
-        found = read_cells(path, decimal=",", time_format="%d.%m.%Y")
-        assert found.numbers("film").tolist() == plain.numbers("film").tolist()
-        assert found.times("read at").tolist() == plain.times("read at").tolist()
-    (tmp_path / "broken.parquet").write_bytes(b"PAR1 no")
-    with pytest.raises(sf.DataProblemsError, match=r"broken\.parquet has 1 problem:\n  the file cannot be read as parquet"):
-        read_cells(tmp_path / "broken.parquet")
 
 
 @given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=1, max_size=20), st.sampled_from([".", ","]))

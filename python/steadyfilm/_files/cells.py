@@ -1,0 +1,246 @@
+"""A file's columns as cells, and cells to text, numbers and times, exactly as the plan says they are written."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm.errors import DataProblem, DataProblemsError
+
+__all__ = ["LARGEST_CELL", "Broken", "Cell", "Cells", "checked_names", "plain_text", "shown"]
+
+Floats = NDArray[np.float64]
+
+LARGEST_CELL: Final = 10_000
+"""Characters of a column name."""
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A cell that holds no value: an error of a formula, a formula never computed, a kind of value that no column here can be."""
+
+    text: str
+    reason: str
+
+
+Cell = str | bool | int | float | datetime | date | time | Broken
+"""Text as written, without surrounding space and empty where there is nothing; other kinds as the file itself holds them."""
+
+
+@dataclass(frozen=True)
+class Cells:
+    """A file's columns, with the row of the file that each row of them starts on.
+
+    ``lines`` counts as in the file: lines of a text file, rows of a sheet. A Parquet file has no row of names; it is
+    counted as if it had, so that the same table has the same numbers in every kind of file.
+    """
+
+    file: str
+    columns: dict[str, list[Cell]]
+    lines: list[int]
+    sha256: str
+    decimal: str = "."
+    missing: tuple[str, ...] = ()
+    time_format: str = ""
+    counted_in: Literal["line", "row"] = "line"
+
+    def cells(self, column: str) -> list[Cell]:
+        """A column as it stands; an unknown name is an error that shows the nearest ones."""
+        if column not in self.columns:
+            near = difflib.get_close_matches(column, list(self.columns), n=3, cutoff=0.4)
+            have = ", ".join(f"'{name}'" for name in near or self.columns)
+            raise self.problems(
+                [DataProblem(column, 0, "", "no such column")],
+                f"{'nearest names' if near else 'columns present'}: {have}. Name it in the plan's [columns].",
+            )
+        return self.columns[column]
+
+    def text(self, column: str) -> list[str]:
+        """A column as text without surrounding space."""
+        cells = self.cells(column)
+        problems = [
+            DataProblem(column, line, cell.text and shown(cell.text), cell.reason)
+            for cell, line in zip(cells, self.lines, strict=True)
+            if isinstance(cell, Broken)
+        ]
+        if problems:
+            raise self.problems(problems, "Correct them, or empty the cells.")
+        return [cell if type(cell) is str else plain_text(cell) for cell in cells]
+
+    def numbers(self, column: str) -> Floats:
+        """A column as numbers; NaN where the cell is empty or a word for missing."""
+        empty = {"", *self.missing}
+        swapped = "," if self.decimal == "." else "."
+        pattern, other_pattern = _number_pattern(self.decimal), _number_pattern(swapped)
+        out = np.full(len(self.lines), math.nan)
+        problems = []
+        other = 0
+        for i, cell in enumerate(self.cells(column)):
+            if isinstance(cell, str):
+                if cell in empty:
+                    continue
+                if not pattern.fullmatch(cell):
+                    other += bool(other_pattern.fullmatch(cell))
+                    problems.append(DataProblem(column, self.lines[i], shown(cell), "is not a number"))
+                    continue
+                number = float(cell.replace(self.decimal, "."))
+            elif isinstance(cell, int | float) and not isinstance(cell, bool):
+                number = float(cell)
+            else:
+                reason = cell.reason if isinstance(cell, Broken) else f"is {_kind(cell)}, not a number"
+                text = plain_text(cell)
+                problems.append(DataProblem(column, self.lines[i], text and shown(text), reason))
+                continue
+            if math.isinf(number):
+                problems.append(DataProblem(column, self.lines[i], shown(plain_text(cell)), "is too large for a number"))
+                continue
+            out[i] = number
+        if problems:
+            advice = (
+                f"They look like numbers with '{swapped}' as decimal sign: set decimal = '{swapped}' in the plan's [file]."
+                if other == len(problems)
+                else "Correct them, empty the cells of readings not taken, or list their word under missing in the plan's [file]."
+            )
+            raise self.problems(problems, advice)
+        return out
+
+    def times(self, column: str) -> NDArray[np.datetime64]:
+        """A column as local wall times; not-a-time where the cell is empty or a word for missing."""
+        empty = {"", *self.missing}
+        known: dict[str, np.datetime64 | None] = {}
+        out = np.full(len(self.lines), "NaT", dtype="datetime64[us]")
+        problems = []
+        wanted = f"as '{self.time_format}' says" if self.time_format else "in ISO 8601 (2026-03-31 14:05)"
+        unread: list[str] = []
+        for i, cell in enumerate(self.cells(column)):
+            if isinstance(cell, str):
+                if cell in empty:
+                    continue
+                if cell not in known:
+                    known[cell] = _moment(cell, self.time_format)
+                moment = known[cell]
+                reason = f"is not a time {wanted}"
+                if moment is None:
+                    unread.append(cell)
+            elif isinstance(cell, datetime | date):
+                moment, reason = _wall_time(cell), "is a time that no calendar here holds"
+            else:
+                kind = "a time of day without a date" if isinstance(cell, time) else f"{_kind(cell)}, not a date and time"
+                moment, reason = None, cell.reason if isinstance(cell, Broken) else f"is {kind}"
+                if isinstance(cell, float) and math.isnan(cell):
+                    continue
+            if moment is None:
+                problems.append(DataProblem(column, self.lines[i], shown(plain_text(cell)), reason))
+            else:
+                out[i] = moment
+        if problems:
+            raise self.problems(problems, _time_advice(unread))
+        return out
+
+    def problems(self, problems: Sequence[DataProblem], advice: str) -> DataProblemsError:
+        """An error about cells of this file."""
+        return DataProblemsError(problems, advice=advice, file=self.file, counted_in=self.counted_in)
+
+
+def plain_text(cell: Cell) -> str:
+    """A cell as the text that a plain file of the same table would hold."""
+    if isinstance(cell, str):
+        return cell
+    if isinstance(cell, bool):
+        return "TRUE" if cell else "FALSE"
+    if isinstance(cell, float):
+        return "" if math.isnan(cell) else str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
+    if isinstance(cell, datetime):
+        wall = cell.replace(tzinfo=None)
+        if wall.time() == time():
+            return wall.date().isoformat()
+        return wall.isoformat(sep=" ", timespec="auto" if wall.second or wall.microsecond else "minutes")
+    if isinstance(cell, Broken):
+        return cell.text
+    return str(cell)
+
+
+def checked_names(names: list[str], line: int, file: str, counted_in: Literal["line", "row"]) -> list[str]:
+    """Column names, each there and none twice."""
+    problems = []
+    seen: set[str] = set()
+    for i, name in enumerate(names):
+        if not name:
+            problems.append(DataProblem("", line, "", f"column {i + 1} has no name"))
+        elif name in seen:
+            problems.append(DataProblem(name, line, "", "stands twice among the column names"))
+        elif len(name) > LARGEST_CELL:
+            problems.append(DataProblem("", line, shown(name), "is too long for a column name"))
+        seen.add(name)
+    if problems:
+        advice = "If the column names stand further down, set header_line in the plan's [file]."
+        raise DataProblemsError(problems, advice=advice, file=file, counted_in=counted_in)
+    return names
+
+
+def shown(cell: str) -> str:
+    """A cell's text for a message: quoted, what cannot be seen written out, cut where it is long."""
+    return repr(cell if len(cell) <= 60 else cell[:57] + "...")
+
+
+def _kind(cell: Cell) -> str:
+    if isinstance(cell, bool):
+        return "true or false"
+    if isinstance(cell, datetime | date | time):
+        return "a date or time"
+    return "a number" if isinstance(cell, int | float) else "text"
+
+
+def _number_pattern(decimal: str) -> re.Pattern[str]:
+    sign = re.escape(decimal)
+    return re.compile(rf"[+-]?([0-9]+({sign}[0-9]*)?|{sign}[0-9]+)([eE][+-]?[0-9]+)?")
+
+
+def _moment(cell: str, time_format: str) -> np.datetime64 | None:
+    try:
+        found = datetime.strptime(cell, time_format) if time_format else datetime.fromisoformat(cell)
+    except ValueError:
+        return None
+    return _wall_time(found)
+
+
+def _wall_time(moment: datetime | date) -> np.datetime64:
+    """Local wall time: a zone would shift the shop's shifts, so it is taken off, not converted."""
+    if isinstance(moment, datetime):
+        moment = moment.replace(tzinfo=None)
+    return np.datetime64(moment, "us")
+
+
+_DAY_FIRST_OR_NOT = re.compile(
+    r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})(?:([ T])([0-9]{1,2}:[0-9]{2})(:[0-9]{2})?)?"
+)
+
+
+def _time_advice(unread: Sequence[str]) -> str:
+    """What to write in the plan; where two orders of day and month would do, both are named and neither is taken."""
+    parts = [match for cell in unread if (match := _DAY_FIRST_OR_NOT.fullmatch(cell))]
+    if not parts or len(parts) < len(unread):
+        return "Say how times are written with time_format in the plan's [file], for example '%d.%m.%Y %H:%M'."
+    sign, year = parts[0][2], "%Y" if len(parts[0][4]) == 4 else "%y"
+    clock = "" if parts[0][6] is None else f"{parts[0][5]}%H:%M" + (":%S" if parts[0][7] else "")
+    day_first, month_first = f"%d{sign}%m{sign}{year}{clock}", f"%m{sign}%d{sign}{year}{clock}"
+    day_fits = all(int(match[3]) <= 12 for match in parts)
+    month_fits = all(int(match[1]) <= 12 for match in parts)
+    if day_fits and month_fits:
+        return (
+            "The first number may be the day or the month, and nothing is guessed: write in the plan's [file] "
+            f"time_format = '{day_first}' (day first) or '{month_first}' (month first)."
+        )
+    if day_fits or month_fits:
+        return (
+            f"Write time_format = '{day_first if day_fits else month_first}' in the plan's [file]; no other order fits them all."
+        )
+    return "Some have the day first and some the month: no one time_format reads them all. Correct them in the file."
