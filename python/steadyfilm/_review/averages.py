@@ -10,15 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._review.gather import Readings, SetAside
+from steadyfilm._screens.copies import copied_units
+from steadyfilm._screens.plain import USUAL_SHARE, entered_before
 
 if TYPE_CHECKING:
     from steadyfilm.plan import Layer, Plan
 
 Floats = NDArray[np.float64]
 Attempts = Literal["first", "last"]
-
-USUAL_SHARE = 0.8
-"""A location that this share of the units has belongs to every unit; a unit without it is incomplete."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +58,7 @@ class LayerUnits:
 def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
     """Take out what was entered twice: the same place, repeat and attempt again, or a whole unit equal to another.
 
-    A unit counts as a copy when it has at least six readings, not all equal, and another unit has the very same
-    ones in every place, repeat and layer: with two digits that does not happen by chance.
+    What counts as a copy, and the chance that honest reading looks so: `steadyfilm._screens.copies`.
     """
     keep = np.ones(len(found.value), dtype=bool)
     aside = []
@@ -72,22 +70,13 @@ def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
             aside.append(SetAside(int(found.line[i]), *names, f"{found.written[i]:.6g}", reason))
 
     if found.repeat is not None:
-        seen: dict[tuple[int, int, int, str, int], int] = {}
-        place = zip(found.unit, found.reading, found.location, found.repeat, found.attempt, strict=True)
-        for i, key in enumerate(place):
-            if (first := seen.setdefault(key, i)) != i:
-                drop(np.array([i]), f"entered before, in {found.where} {found.line[first]}")
-    contents: dict[tuple[object, ...], int] = {}
-    order = np.lexsort((found.line, found.attempt, found.location, found.reading, found.unit))
+        keys = zip(found.unit, found.reading, found.location, found.repeat, found.attempt, strict=True)
+        for i, first in entered_before(keys).items():
+            drop(np.array([i]), f"entered before, in {found.where} {found.line[first]}")
+    order = np.argsort(found.line, kind="stable")
     order = order[keep[order] & (found.attempt[order] == 1)]
-    for rows in np.split(order, np.flatnonzero(np.diff(found.unit[order])) + 1):
-        values = found.value[rows]
-        if len(rows) < 6 or np.all(values == values[0]):
-            continue
-        content = (tuple(found.reading[rows]), tuple(found.location[rows]), tuple(values))
-        first = contents.setdefault(content, int(found.unit[rows[0]]))
-        if first != found.unit[rows[0]]:
-            drop(np.sort(rows), f"all {len(rows)} readings equal those of {found.units[first]}: a copied form?")
+    for copy in copied_units(found.unit, found.reading, found.location, found.value, found.written, order, near=False):
+        drop(copy.rows, f"all {copy.count} readings equal those of {found.units[copy.source]}: a copied form?")
     if keep.all():
         return found, ()
     return _take(found, keep), tuple(aside)

@@ -14,8 +14,8 @@ from steadyfilm import _input
 from steadyfilm._files import Cells
 from steadyfilm._format import number
 from steadyfilm._review.words import Event
-from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
-from steadyfilm.units import MICROMETERS_PER_MIL, length_unit
+from steadyfilm._screens.plain import implausible, in_working_unit, short_places
+from steadyfilm.errors import DataProblem, DataProblemsError
 
 if TYPE_CHECKING:
     from steadyfilm.plan import Plan
@@ -117,7 +117,10 @@ def gather(data: Any, plan: Plan) -> Readings:
         attempt = np.where(np.isnan(given), 1.0, given).astype(np.int64)
     measure = source.text(columns.unit_of_measure) if columns.unit_of_measure else None
     time = source.times(columns.time) if columns.time else None
-    value, wrong_unit = _converted(written, measure, plan)
+    value = written.copy()
+    wrong_unit: dict[int, str] = {}
+    if plan.measure.unit != "unstated":
+        value, wrong_unit = in_working_unit(written, measure, wanted=plan.measure.unit, written_in=plan.measure.written_in)
 
     reasons: list[str | None] = [None] * height
     for i in range(height):
@@ -135,7 +138,16 @@ def gather(data: Any, plan: Plan) -> Readings:
             reasons[i] = "time is missing"
     usable = np.array([reason is None for reason in reasons])
     known = np.array([text in wanted for text in reading_text])
-    _set_implausible_aside(value, written, reading_text, usable & known, plan, reasons)
+    strange_values = implausible(
+        value,
+        np.array(reading_text, dtype=object),
+        usable & known,
+        length=plan.measure.unit != "unstated",
+        plausible=plan.measure.plausible,
+        factor=plan.measure.implausible_factor,
+    )
+    for i, found in strange_values.items():
+        reasons[i] = found.reason
 
     keep = np.array([reason is None for reason in reasons]) & known
     aside = [
@@ -187,67 +199,6 @@ def _refuse_absent_layers(wanted: dict[str, None], present: Sequence[str], file:
         )
 
 
-def _converted(written: Floats, measure: list[str] | None, plan: Plan) -> tuple[Floats, dict[int, str]]:
-    """Values in the working unit, and the rows whose unit of measure is unknown."""
-    wanted = plan.measure.unit
-    if wanted == "unstated":
-        return written.copy(), {}
-    wrong: dict[int, str] = {}
-    kinds: dict[str, str] = {}
-    given = []
-    for i, text in enumerate(measure if measure is not None else [plan.measure.written_in or wanted] * len(written)):
-        if text not in kinds:
-            try:
-                kinds[text] = length_unit(text)
-            except InvalidInputError:
-                kinds[text] = ""
-        if not kinds[text]:
-            wrong[i] = f"unknown unit of measure '{text}'"
-        given.append(kinds[text])
-    other = np.array([kind not in ("", wanted) for kind in given])
-    scaled = written / MICROMETERS_PER_MIL if wanted == "mil" else written * MICROMETERS_PER_MIL
-    return np.where(other, scaled, written), wrong
-
-
-def _set_implausible_aside(
-    value: Floats,
-    written: Floats,
-    reading_text: Sequence[str],
-    usable: NDArray[np.bool_],
-    plan: Plan,
-    reasons: list[str | None],
-) -> None:
-    """Mark what no gauge could have shown of this layer. The median stands for the layer: half the rows may be wrong."""
-    length = plan.measure.unit != "unstated"
-    text = np.array(reading_text, dtype=object)
-    factor = plan.measure.implausible_factor
-    for name in dict.fromkeys(text[usable]):
-        rows = np.flatnonzero(usable & (text == name))
-        center = float(np.median(value[rows]))
-        # Times away from the median means something for quantities that start at zero; of an unstated unit that is not known.
-        ratio_scale = length or bool((value[rows] > 0).all())
-        for i in rows:
-            x = float(value[i])
-            if plan.measure.plausible is not None:
-                low, high = plan.measure.plausible
-                outside = not low <= x <= high
-                reason = f"outside the plan's plausible range {number(low)} to {number(high)}"
-            elif length and x <= 0:
-                outside, reason = True, "a thickness is above zero"
-            else:
-                outside = ratio_scale and center > 0 and not center / factor <= x <= center * factor
-                reason = f"more than {number(factor)} times away from the median {number(center, 3)} of '{name}'"
-            if outside:
-                reasons[i] = reason + (_slip(x, center) if length and x > 0 and center > 0 else "")
-
-
-def _slip(value: float, center: float) -> str:
-    for wrong, word in ((value / MICROMETERS_PER_MIL, "um typed as mil"), (value * MICROMETERS_PER_MIL, "mil typed as um")):
-        if 0.5 < wrong / center < 2.0:
-            return f"; {number(wrong, 3)} would fit: {word}?"
-    return ""
-
-
 def _text(value: float, measure: list[str] | None, i: int) -> str:
     if np.isnan(value):
         return ""
@@ -265,18 +216,13 @@ def _coded(text: Sequence[str], rows: Codes, first: tuple[str, ...] = ()) -> tup
 
 def short_of_readings(found: Readings) -> tuple[str, ...]:
     """Places of a unit with fewer readings than is usual for their layer, first attempt."""
-    notes = []
     first = found.attempt == 1
-    for code, name in enumerate(found.readings):
-        at = np.flatnonzero((found.reading == code) & first)
-        if not len(at):
-            continue
-        places = Counter(zip(found.unit[at].tolist(), found.location[at].tolist(), strict=True))
-        usual = Counter(places.values()).most_common(1)[0][0]
-        for (unit, location), count in places.items():
-            if count < usual:
-                where = f" at {found.locations[location]}" if found.locations[location] else ""
-                notes.append(f"{found.units[unit]}: {count} of {usual} usable readings of '{name}'{where}")
+    notes = []
+    for short in short_places(found.unit[first], found.reading[first], found.location[first]):
+        where = f" at {found.locations[short.place]}" if found.locations[short.place] else ""
+        notes.append(
+            f"{found.units[short.unit]}: {short.count} of {short.usual} usable readings of '{found.readings[short.layer]}'{where}"
+        )
     return tuple(notes)
 
 
