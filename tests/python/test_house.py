@@ -35,7 +35,16 @@ PLACES = {
     "Python test": ("tests/python", "test_", ".py"),
 }
 NOT_A_TOPIC = {"core"}  # types and errors that all topics share
-PYTHON_ONLY = {"baseline", "errors", "false_alarms", "limits", "plan", "review", "units"}  # NumPy and calls of other topics
+PYTHON_ONLY = {
+    "baseline",
+    "errors",
+    "false_alarms",
+    "limits",
+    "plan",
+    "review",
+    "screens",
+    "units",
+}  # NumPy and calls of other topics
 
 SHORT = 600  # lines
 TEXT = {".py", ".cpp", ".hpp", ".inc", ".md", ".txt", ".toml", ".cmake", ".in", ".sh", ".ipynb", ".yml", ".csv", ""}

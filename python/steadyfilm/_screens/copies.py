@@ -26,7 +26,7 @@ WINDOW = 400
 
 @dataclass(frozen=True)
 class Copy:
-    """A unit (by code) equal to an earlier one in ``equal`` of ``count`` readings; ``chance``: honest pairs so alike, expected."""
+    """A unit equal to an earlier one in ``equal`` of ``count`` readings; ``chance``: honest pairs as alike, expected."""
 
     unit: int
     source: int

@@ -89,11 +89,15 @@ def implausible(
                 outside, kind, reason = True, "impossible", "a thickness is above zero"
             else:
                 outside, kind = ratio_scale and center > 0 and not center / factor <= x <= center * factor, "impossible"
-                reason = f"more than {number(factor)} times away from the {word} {number(center, 3)} of '{name}'"
+                reason = f"more than {number(factor)} times away from the {word} {number(center, 3)} {_of(name)}"
             if outside:
                 slip = _slip(x, center) if length and x > 0 and center > 0 else ""
                 found[i] = Implausible("wrong unit" if slip else kind, reason + slip)
     return found
+
+
+def _of(name: str) -> str:
+    return f"of '{name}'" if name else "of all readings"
 
 
 def _slip(value: float, center: float) -> str:
@@ -127,7 +131,7 @@ def far_off(
             away = (float(value[i]) - center) / sigma
             if abs(away) <= FAR_SIGMAS:
                 continue
-            reason = f"{number(abs(away), 3)} robust standard deviations from the median {number(center, 3)} of '{name}'"
+            reason = f"{number(abs(away), 3)} robust standard deviations from the median {number(center, 3)} {_of(name)}"
             for times in (0.1, 10.0):
                 if abs(float(value[i]) * times - center) <= 4.0 * sigma:
                     reason += f"; {number(float(value[i]) * times, 3)} would fit: decimal sign slipped?"
