@@ -111,6 +111,11 @@ from steadyfilm.run_rules import Signal as Signal
 from steadyfilm.run_rules import find_signals as find_signals
 from steadyfilm.run_rules import pattern_points as pattern_points
 from steadyfilm.run_rules import pattern_probability as pattern_probability
+from steadyfilm.screens import DataFault as DataFault
+from steadyfilm.screens import DataPattern as DataPattern
+from steadyfilm.screens import ScreenRun as ScreenRun
+from steadyfilm.screens import Screens as Screens
+from steadyfilm.screens import screen as screen
 from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
@@ -148,6 +153,8 @@ __all__ = [
     "ControlLimits",
     "CpkDistribution",
     "D2Star",
+    "DataFault",
+    "DataPattern",
     "DataProblem",
     "DataProblemsError",
     "DayModel",
@@ -175,6 +182,8 @@ __all__ = [
     "Plan",
     "PlanError",
     "Review",
+    "ScreenRun",
+    "Screens",
     "ShiftedCapability",
     "Signal",
     "SpecLimits",
@@ -254,6 +263,7 @@ __all__ = [
     "residual_days",
     "review_files",
     "review_readings",
+    "screen",
     "shifted_capability",
     "spread_limits",
     "student_t_cdf",

@@ -213,7 +213,7 @@ def screen(
 
     Examples
     --------
-    >>> film = {"body": ["A", "A", "B", "B", "C", "C"], "film": [2.11, 2.06, 2.14, 2.08, 53.6, 52.9]}
+    >>> film = {"body": ["A", "A", "B", "B", "C", "C"], "film": [2.12, 2.06, 2.14, 2.08, 53.6, 52.9]}
     >>> found = screen(film, "film", unit="mil", serial="body")
     >>> found.faults[0].check, found.faults[0].rows
     ('wrong unit', (5, 6))
