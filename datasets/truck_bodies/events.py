@@ -1,6 +1,7 @@
 """The event log of a month: what the shop writes down, which is not always what happened.
 
-A thin batch is opened like any other, and a nozzle's wear is not known before it is replaced.
+A thin batch is opened like any other, a nozzle's wear is not known before it is replaced, and an oven is
+looked at the next morning.
 """
 
 from __future__ import annotations
@@ -11,14 +12,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .planted import GaugeOffset, GunWear, PainterReplaced, Planted, TouchedUp
+from .oven import bake_of
+from .planted import GaugeOffset, GunWear, LowFire, PainterReplaced, Planted, ProbeGap, PulledEarly, TouchedUp
 from .scenario import Scenario
 from .tables import Table
 from .units import batch_names, clock, gun_at, working_days
 
 
 class Entry(NamedTuple):
-    """One line of the log. ``item`` is a value of the readings' column that ``factor`` names."""
+    """One line of the log. ``item`` is a value of the column that ``factor`` names, in one of the month's files."""
 
     time: datetime
     factor: str
@@ -45,6 +47,7 @@ def log_events(
     ]
     for event in events:
         entries += _planted(scenario, event, days, hit)
+        entries += _oven(scenario, event, days)
     entries.sort(key=lambda entry: entry.time)
     columns = {
         name: np.array([entry[position] for entry in entries], dtype=object) for position, name in enumerate(Entry._fields)
@@ -117,3 +120,20 @@ def _planted(
         layer = scenario.layers[-1].name
         for serial in hit[event.code]:
             yield Entry(at, "unit", serial, "touched up", layer=layer, note=event.location)
+
+
+def _oven(scenario: Scenario, event: Planted, days: Sequence[date]) -> Iterator[Entry]:
+    oven = scenario.oven
+    if oven is None:
+        return
+    if isinstance(event, PulledEarly):
+        start = next(x.start for x in scenario.shifts if x.name == event.shift)
+        at = clock(days[event.day - 1], start, oven.start_minute + event.minutes)
+        note = f"after {event.minutes} of {oven.recipe.minutes} minutes"
+        yield Entry(at, "bake", str(bake_of(scenario, event)), "pulled early", note=note)
+    elif isinstance(event, LowFire) and event.day < len(days):
+        at = clock(days[event.day], event.repaired_at)
+        yield Entry(at, "oven", oven.name, "burner repaired", note="found in low fire")
+    elif isinstance(event, ProbeGap) and event.day < len(days):
+        at = clock(days[event.day], event.reseated_at)
+        yield Entry(at, "probe", event.probe, "plug reseated", note="found loose")

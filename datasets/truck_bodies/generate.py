@@ -14,7 +14,8 @@ import numpy as np
 
 from .events import log_events
 from .film import Floats, day_effects
-from .planted import GunWear, PainterReplaced, Planted, ThinBatch
+from .oven import bake_of, load, log_oven
+from .planted import GunWear, LowFire, PainterReplaced, Planted, ProbeGap, PulledEarly, ThinBatch
 from .readings import measure
 from .scenario import SHOP, Scenario
 from .streams import MONTHS
@@ -40,6 +41,8 @@ class Month:
     readings: Table
     events: Table
     verification: Table
+    logs: dict[str, Table]
+    """The other files by name without ending: ``oven_log``, ``bake_loads``, ``recipes``."""
     hit: dict[str, tuple[str, ...]]
     """Fault code to the serials of the units it hit, in the order of their serials."""
 
@@ -66,7 +69,10 @@ def simulate(month: str, *, seed: int = SEED, scenario: Scenario = SHOP) -> Mont
     planted: tuple[Planted, ...] = scenario.events if month == "demo" else ()
     units = plan_units(scenario, seed=seed, month=month)
     measured = measure(scenario, units, planted, seed=seed, month=month)
-    hit = {event.code: _hit(event, units) for event in planted}
+    hit = {event.code: _hit(scenario, event, units) for event in planted}
+    logs: dict[str, Table] = {}
+    if scenario.oven is not None:
+        logs |= log_oven(scenario, scenario.oven, units, planted, seed=seed, month=month)
     return Month(
         name=month,
         seed=seed,
@@ -76,11 +82,14 @@ def simulate(month: str, *, seed: int = SEED, scenario: Scenario = SHOP) -> Mont
         readings=measured.table,
         events=log_events(scenario, planted, measured.hit, month=month),
         verification=verify(scenario, planted, seed=seed, month=month),
+        logs=logs,
         hit={**hit, **measured.hit},
     )
 
 
-def _hit(event: Planted, units: Sequence[Unit]) -> tuple[str, ...]:
+def _hit(scenario: Scenario, event: Planted, units: Sequence[Unit]) -> tuple[str, ...]:
+    if isinstance(event, LowFire | ProbeGap | PulledEarly):
+        return load(scenario, units, bake_of(scenario, event))
     if isinstance(event, PainterReplaced):
         return tuple(x.serial for x in units if x.painter == event.joins)
     if isinstance(event, GunWear | ThinBatch):
@@ -139,8 +148,8 @@ def write(
     Returns
     -------
     tuple of Path
-        The files written: ``MONTH/readings.csv``, ``MONTH/events.csv``, ``MONTH/verification.csv``
-        (the two logs only if the shop keeps them), and ``truth.json``.
+        The files written: ``MONTH/readings.csv``, and as far as the shop keeps them ``MONTH/events.csv``,
+        ``MONTH/verification.csv`` and those of ``Month.logs``; and ``truth.json``.
     """
     root = Path(folder)
     simulated = [simulate(month, seed=seed, scenario=scenario) for month in months]
@@ -153,6 +162,8 @@ def write(
             files[at / "events.csv"] = to_csv(month.events, style)
         if style.verification_log:
             files[at / "verification.csv"] = to_csv(month.verification, style)
+        for name, table in month.logs.items():
+            files[at / f"{name}.csv"] = to_csv(table, style)
     planted = json.dumps(truth(scenario, simulated), indent=1, default=_plain, ensure_ascii=False)
     files[root / "truth.json"] = planted.encode() + b"\n"
     for path, content in files.items():

@@ -1,8 +1,8 @@
-"""Faults that can be planted into the film readings and the gauge log of a month.
+"""Faults that can be planted into the files of a month.
 
 Each class is one kind of fault. Days count working days of the month from 1, ranges include both
-ends, lengths are mil. What a fault does to the numbers is in ``film`` and ``verification``; what the
-shop writes down about it is in ``events``.
+ends, lengths are mil. What a fault does to the numbers is in ``film``, ``verification`` and ``oven``; what
+the shop writes down about it is in ``events``.
 """
 
 from __future__ import annotations
@@ -107,4 +107,54 @@ class TouchedUp:
     remeasured_at: str
 
 
-Planted = GunWear | ThinBatch | PainterReplaced | GaugeOffset | TypedInOtherUnit | CopiedUnit | TouchedUp
+@dataclass(frozen=True, kw_only=True)
+class LowFire:
+    """The burner drops to low fire during a bake and stays there; it is put right before the next working day."""
+
+    code: str
+    day: int
+    shift: str
+    after_minutes: int
+    air: float
+    """Temperature of the air from then on, C."""
+    repaired_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProbeGap:
+    """One probe logs nothing for a while; its plug is seated anew before the next working day."""
+
+    code: str
+    day: int
+    shift: str
+    probe: str
+    from_minute: int
+    """The last reading before the gap."""
+    minutes: int
+    """From the last reading before the gap to the first one after it."""
+    reseated_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PulledEarly:
+    """A load is taken out of the oven before its time."""
+
+    code: str
+    day: int
+    shift: str
+    minutes: int
+    """In the oven."""
+
+
+Planted = (
+    GunWear
+    | ThinBatch
+    | PainterReplaced
+    | GaugeOffset
+    | LowFire
+    | TypedInOtherUnit
+    | CopiedUnit
+    | ProbeGap
+    | PulledEarly
+    | TouchedUp
+)

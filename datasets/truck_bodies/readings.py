@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 import numpy as np
@@ -15,7 +14,7 @@ from .film import Floats, spray, touch_up
 from .planted import CopiedUnit, GaugeOffset, Planted, TouchedUp, TypedInOtherUnit
 from .scenario import MIL_PER_UNIT, Display, Scenario
 from .streams import Purpose, stream
-from .tables import Table
+from .tables import Table, digits
 from .units import Unit, clock, working_days
 
 COLUMNS = (
@@ -52,12 +51,6 @@ def show(mil: Floats, display: Display) -> Floats:
     """Return what a display shows of lengths in mil, in its own unit, rounded half up."""
     steps = np.floor(mil / MIL_PER_UNIT[display.unit] / display.resolution + 0.5)
     return np.round(np.maximum(steps, 0.0) * display.resolution, digits(display.resolution))
-
-
-def digits(resolution: float) -> int:
-    """Return the digits after the decimal sign of a display step."""
-    exponent = Decimal(str(resolution)).normalize().as_tuple().exponent
-    return max(0, -int(exponent))
 
 
 def display_of(scenario: Scenario, gauge: str, substrate: str) -> Display:

@@ -10,12 +10,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from .oven_scenario import OVEN, Oven
 from .planted import (
     CopiedUnit,
     GaugeOffset,
     GunWear,
+    LowFire,
     PainterReplaced,
     Planted,
+    ProbeGap,
+    PulledEarly,
     ThinBatch,
     TouchedUp,
     TypedInOtherUnit,
@@ -180,6 +184,8 @@ class Scenario:
     windows: Mapping[str, tuple[float, float]]
     """Aimed-at range of the unit average of each coat and of the outermost cumulative reading."""
     maintenance: tuple[Maintenance, ...]
+    oven: Oven | None
+    """Absent where the shop logs no oven."""
     events: tuple[Planted, ...]
     style: Style = field(default_factory=Style)
 
@@ -292,6 +298,7 @@ SHOP = Scenario(
         Maintenance(day=17, time="13:55", factor="booth", item="B1", action="filters changed"),
         Maintenance(day=17, time="13:57", factor="booth", item="B2", action="filters changed"),
     ),
+    oven=OVEN,
     events=(
         GunWear(
             code="E1",
@@ -324,8 +331,11 @@ SHOP = Scenario(
             remeasured_with="Q1",
             remeasured_at="06:25",
         ),
+        LowFire(code="E5", day=17, shift="late", after_minutes=20, air=48.0, repaired_at="05:20"),
         TypedInOtherUnit(code="E6", day=11, shift="late", shown="um", resolution=1.0, typed="mil"),
         CopiedUnit(code="E8", day=20),
+        ProbeGap(code="E9", day=8, shift="late", probe="frame", from_minute=65, minutes=20, reseated_at="05:30"),
+        PulledEarly(code="E10", day=15, shift="day", minutes=75),
         TouchedUp(
             code="E11",
             day=10,

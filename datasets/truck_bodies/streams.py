@@ -27,6 +27,8 @@ class Purpose(IntEnum):
     REMEASURE = 8
     CHECKS = 9
     ADJUSTMENT = 10
+    OVEN_AIR = 11
+    OVEN_PROBE = 12
 
 
 def stream(seed: int, month: str, purpose: Purpose) -> Generator:

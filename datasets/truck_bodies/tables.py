@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 import numpy as np
@@ -16,11 +18,17 @@ from .scenario import Style
 
 @dataclass(frozen=True)
 class Table:
-    """Columns of equal length: text, whole numbers, float64, or datetime64 in minutes."""
+    """Columns of equal length: text, whole numbers, float64 (NaN is an empty cell), or datetime64 in minutes."""
 
     columns: Mapping[str, NDArray[Any]]
     decimals: Mapping[str, NDArray[np.int64]] = field(default_factory=dict)
     """Digits after the decimal sign of each row of a float64 column."""
+
+
+def digits(resolution: float) -> int:
+    """Return the digits after the decimal sign of a display step."""
+    exponent = Decimal(str(resolution)).normalize().as_tuple().exponent
+    return max(0, -int(exponent))
 
 
 def cells(table: Table, style: Style) -> dict[str, list[str]]:
@@ -28,11 +36,13 @@ def cells(table: Table, style: Style) -> dict[str, list[str]]:
     typed: dict[str, list[str]] = {}
     for name, column in table.columns.items():
         if column.dtype.kind == "M":
-            text = [moment.strftime(style.time_format) for moment in column.tolist()]
+            moments, which = np.unique(column, return_inverse=True)
+            stamps = [moment.strftime(style.time_format) for moment in moments.tolist()]
+            text = [stamps[i] for i in which.tolist()]
         elif column.dtype.kind == "f":
             text = [
-                f"{number:.{digits}f}".replace(".", style.decimal)
-                for number, digits in zip(column.tolist(), table.decimals[name].tolist(), strict=True)
+                "" if math.isnan(number) else f"{number:.{places}f}".replace(".", style.decimal)
+                for number, places in zip(column.tolist(), table.decimals[name].tolist(), strict=True)
             ]
         else:
             text = [str(cell) for cell in column.tolist()]

@@ -5,13 +5,25 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Iterator
 
-from .planted import CopiedUnit, GaugeOffset, PainterReplaced, Planted, ThinBatch, TouchedUp, TypedInOtherUnit
+from .oven_scenario import Oven
+from .planted import (
+    CopiedUnit,
+    GaugeOffset,
+    LowFire,
+    PainterReplaced,
+    Planted,
+    ProbeGap,
+    PulledEarly,
+    ThinBatch,
+    TouchedUp,
+    TypedInOtherUnit,
+)
 from .scenario import MIL_PER_UNIT, Scenario
 
 
 def check(scenario: Scenario) -> None:
     """Raise ``ValueError`` with one line for each contradiction found."""
-    problems = [*_sizes(scenario), *_shop(scenario), *_layers(scenario), *_events(scenario)]
+    problems = [*_sizes(scenario), *_shop(scenario), *_layers(scenario), *_oven(scenario.oven), *_events(scenario)]
     if problems:
         raise ValueError("scenario: " + "; ".join(problems))
 
@@ -72,6 +84,22 @@ def _layers(s: Scenario) -> Iterator[str]:
             yield f"{at} day_phi {layer.day_phi} must lie between -1 and 1"
 
 
+def _oven(oven: Oven | None) -> Iterator[str]:
+    if oven is None:
+        return
+    names = [x.name for x in oven.probes]
+    if len(set(names)) != len(names) or not names:
+        yield f"oven {oven.name}: probes {names} must be some, each once"
+    for probe in oven.probes:
+        if probe.time_constant is not None and probe.time_constant <= 0.0:
+            yield f"oven {oven.name}: time_constant {probe.time_constant} of probe {probe.name!r} must be positive"
+    yield from _unknown(f"oven {oven.name}: unit", [oven.unit], ["C", "F"])
+    if not -1.0 < oven.air_phi < 1.0:
+        yield f"oven {oven.name}: air_phi {oven.air_phi} must lie between -1 and 1"
+    if oven.recipe.minutes < 1 or not oven.recipe.schedule:
+        yield f"recipe {oven.recipe.name} needs at least 1 minute and a schedule point"
+
+
 def _events(s: Scenario) -> Iterator[str]:
     known = {
         "layer": [x.name for x in s.layers],
@@ -83,6 +111,7 @@ def _events(s: Scenario) -> Iterator[str]:
         "leaves": [x.painter for x in s.crews],
         "shown": list(MIL_PER_UNIT),
         "typed": list(MIL_PER_UNIT),
+        "probe": [] if s.oven is None else [x.name for x in s.oven.probes],
     }
     for event in s.events:
         fields = {f.name: getattr(event, f.name) for f in dataclasses.fields(event)}
@@ -113,8 +142,26 @@ def _event(s: Scenario, event: Planted) -> Iterator[str]:
         yield f"{at} {event.joins!r} sprays already"
     if isinstance(event, GaugeOffset) and (event.shift, event.gauge) not in [(x.name, x.gauge) for x in s.shifts]:
         yield f"{at} gauge {event.gauge!r} is not used on shift {event.shift!r}"
+    if isinstance(event, LowFire | ProbeGap | PulledEarly):
+        yield from _oven_event(s.oven, event)
     if isinstance(event, ThinBatch):
         opened = [x.day for layer in s.layers if layer.name == event.layer for x in layer.batches]
         spans = [(day, end - 1) for day, end in zip(opened, [*opened[1:], s.days + 1], strict=False)]
         if (event.first_day, event.last_day) not in spans:
             yield f"{at} days {event.first_day} to {event.last_day} must be those of a batch: {spans}"
+
+
+def _oven_event(oven: Oven | None, event: LowFire | ProbeGap | PulledEarly) -> Iterator[str]:
+    at = f"event {event.code}:"
+    if oven is None:
+        yield f"{at} the shop has no oven"
+        return
+    minutes = {
+        "after_minutes": getattr(event, "after_minutes", 0),
+        "from_minute": getattr(event, "from_minute", 0),
+        "minutes": event.minutes if isinstance(event, PulledEarly) else 0,
+        "from_minute and minutes": event.from_minute + event.minutes if isinstance(event, ProbeGap) else 0,
+    }
+    for name, minute in minutes.items():
+        if not 0 <= minute <= oven.recipe.minutes:
+            yield f"{at} {name} {minute} must lie in 0 to {oven.recipe.minutes}, the minutes of a bake"

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .planted import GaugeOffset, Planted
-from .readings import digits, display_of, show
+from .readings import display_of, show
 from .scenario import Scenario
 from .streams import Purpose, stream
-from .tables import Table
+from .tables import Table, digits
 from .units import clock, working_days
 
 COLUMNS = (

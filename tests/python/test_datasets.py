@@ -142,22 +142,32 @@ def test_event_log_says_what_a_shop_would_write_down(folder: Path) -> None:
         ("gauge", "Q2", "adjusted"),
         *(("unit", serial, "measured again") for serial in planted["E4 measured again"]),
         *(("unit", serial, "touched up") for serial in planted["E11"]),
+        ("oven", "O1", "burner repaired"),
+        ("probe", "frame", "plug reseated"),
+        ("bake", "29", "pulled early"),
     }
     days = sorted({row["time"][:10] for row in readings})
     at = {row["action"]: row["time"] for row in logs["demo"] if row["factor"] != "batch"}
     assert at["nozzle replaced"] == f"{days[14]} 05:50"
     assert at["started"] == f"{days[12]} 13:50"
     assert at["adjusted"] == f"{days[6]} 05:50"
-    factors = {row["factor"] for log in logs.values() for row in log}
-    assert factors <= set(readings[0])
+    assert at["pulled early"] == f"{days[14]} 12:00"
+    assert at["burner repaired"][:10] == days[17]
+    assert at["plug reseated"][:10] == days[8]
+    known: dict[str, set[str]] = {}
+    for path in (folder / "demo").glob("*.csv"):
+        if path.name != "events.csv":
+            for row in read(path):
+                for name, cell in row.items():
+                    known.setdefault(name, set()).add(cell)
     for row in logs["demo"]:
-        assert row["item"] in {x[row["factor"]] for x in readings}
+        assert row["item"] in known[row["factor"]]
 
 
 def test_truth_holds_every_planted_number(folder: Path) -> None:
     truth = json.loads((folder / "truth.json").read_text())
     codes = [event["code"] for event in truth["scenario"]["events"]]
-    assert codes == ["E1", "E2", "E3", "E4", "E6", "E8", "E11"] == list(truth["kinds"])
+    assert codes == ["E1", "E2", "E3", "E4", "E5", "E6", "E8", "E9", "E10", "E11"] == list(truth["kinds"])
     planted = {event["code"]: event for event in truth["scenario"]["events"]}
     assert planted["E1"]["per_day"] * 10 == pytest.approx(0.25)
     assert planted["E2"]["factor"] == pytest.approx(48 / 52, abs=5e-4)
@@ -251,6 +261,6 @@ def test_docstring_example_runs() -> None:
 def test_readme_names_every_column() -> None:
     text = (DATASETS / "truck_bodies" / "README.md").read_text()
     month = shop.simulate("demo")
-    for table in (month.readings, month.events, month.verification):
+    for table in (month.readings, month.events, month.verification, *month.logs.values()):
         for name in table.columns:
             assert f"| `{name}` |" in text, name
