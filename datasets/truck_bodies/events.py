@@ -18,6 +18,9 @@ from .scenario import Scenario
 from .tables import Table
 from .units import batch_names, clock, gun_at, working_days
 
+CURE = "cure"
+"""In the column for the coat: the entry concerns no coat but the bake, so it explains no film."""
+
 
 class Entry(NamedTuple):
     """One line of the log. ``item`` is a value of the column that ``factor`` names, in one of the month's files."""
@@ -130,10 +133,10 @@ def _oven(scenario: Scenario, event: Planted, days: Sequence[date]) -> Iterator[
         start = next(x.start for x in scenario.shifts if x.name == event.shift)
         at = clock(days[event.day - 1], start, oven.start_minute + event.minutes)
         note = f"after {event.minutes} of {oven.recipe.minutes} minutes"
-        yield Entry(at, "bake", str(bake_of(scenario, event)), "pulled early", note=note)
+        yield Entry(at, "bake", str(bake_of(scenario, event)), "pulled early", layer=CURE, note=note)
     elif isinstance(event, LowFire) and event.day < len(days):
         at = clock(days[event.day], event.repaired_at)
-        yield Entry(at, "oven", oven.name, "burner repaired", note="found in low fire")
+        yield Entry(at, "oven", oven.name, "burner repaired", layer=CURE, note="found in low fire")
     elif isinstance(event, ProbeGap) and event.day < len(days):
         at = clock(days[event.day], event.reseated_at)
-        yield Entry(at, "probe", event.probe, "plug reseated", note="found loose")
+        yield Entry(at, "probe", event.probe, "plug reseated", layer=CURE, note="found loose")

@@ -154,6 +154,8 @@ def test_event_log_says_what_a_shop_would_write_down(folder: Path) -> None:
     assert at["pulled early"] == f"{days[14]} 12:00"
     assert at["burner repaired"][:10] == days[17]
     assert at["plug reseated"][:10] == days[8]
+    about = {row["factor"]: row["layer"] for row in logs["demo"]}
+    assert about["oven"] == about["probe"] == about["bake"] == "cure"
     known: dict[str, set[str]] = {}
     for path in (folder / "demo").glob("*.csv"):
         if path.name != "events.csv":
