@@ -32,6 +32,7 @@ InvalidInput::InvalidInput(std::string_view function, std::string_view argument,
       position_(position) {}
 
 std::string to_text(double value) {
+  if (std::isnan(value)) return "nan";  // its sign says nothing
   std::array<char, 32> buffer{};
   const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value).ptr;
   return {buffer.data(), end};
