@@ -193,6 +193,7 @@ class Monitored(Result):
 
     ``z`` is NaN where a point takes no part; ``ewma`` is carried over such points and NaN without smoothing. ``ewma_limit`` is
     the distance of the EWMA's limits from the center in sigma of a point (their end value), 0 without smoothing.
+    ``break_before`` is True where a stream's runs and EWMA started anew: after a long pause, at a new period, or where asked.
     """
 
     _plot: ClassVar[str] = "monitor:plot_monitored"
@@ -207,6 +208,7 @@ class Monitored(Result):
     z: Floats
     ewma: Floats
     takes_part: Bools
+    break_before: Bools
     signals: tuple[Signal, ...]
     episodes: tuple[Episode, ...]
     point_count: int
@@ -247,6 +249,7 @@ class Monitored(Result):
             "z": self.z,
             "ewma": self.ewma,
             "takes_part": self.takes_part,
+            "break_before": self.break_before,
             "signals": np.array(["; ".join(words) for words in met], dtype=object),
             "episode": begins,
         }
@@ -272,7 +275,7 @@ class Monitored(Result):
                 "signals": "every point that meets a rule" if limits.mark_every_signal else "those that start an episode",
                 "ewma_limits": limits.ewma_limits if limits.smoothing else "no EWMA",
                 "missing and excluded points": "take no part and break runs; the EWMA is carried over them",
-                "gaps and new periods": "runs and EWMA start anew",
+                "gaps and new periods": f"{int(self.break_before.sum())}; runs and EWMA start anew",
                 **({"notes": "; ".join(self.notes)} if self.notes else {}),
             },
             sources=("cpp/methods/monitor.md", "cpp/methods/run_rules.md"),
@@ -320,12 +323,13 @@ def monitor(limits: MonitorLimits, state: MonitorState | None, points: Any, *, u
     height = points.value.size
     earlier = dict(zip(before.streams, zip(before.last_period, before.last_time, strict=True), strict=True))
 
+    breaks = breaks_in_order(points, order, offsets, [earlier.get(name) for name in streams])
     found = _core.monitor(
         limits.for_core(),
         _spread_memory(before, streams),
         points.value[order],
         flags(points.takes_part, "takes_part", height)[order],
-        breaks_in_order(points, order, offsets, [earlier.get(name) for name in streams]),
+        breaks,
         _in_order(points.center, order),
         _in_order(points.sigma_point, order),
         offsets,
@@ -365,6 +369,7 @@ def monitor(limits: MonitorLimits, state: MonitorState | None, points: Any, *, u
         z=z,
         ewma=_restored(found["ewma"], order) if limits.smoothing else np.full(height, math.nan),
         takes_part=points.takes_part,
+        break_before=_restored(breaks.astype(bool), order),
         signals=_signals(found["signals"], limits, order),
         episodes=_episodes(found["episodes"], limits, order, offsets, streams, z),
         point_count=height,
@@ -407,7 +412,8 @@ def _in_order(values: Floats | None, order: NDArray[np.intp]) -> Floats:
     return np.empty(0) if values is None else numbers(values[order], "values")
 
 
-def _restored(values: Floats, order: NDArray[np.intp]) -> Floats:
+def _restored(values: NDArray[Any], order: NDArray[np.intp]) -> NDArray[Any]:
+    """Back from the order of judging to the caller's rows."""
     out = np.empty_like(values)
     out[order] = values
     return out

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -123,6 +125,42 @@ def test_several_monitored_streams_share_a_scale_of_sigma_or_are_drawn_one_by_on
     assert alone.axes["values"].get_ylabel() == "value (mil)"
     with pytest.raises(sf.InvalidInputError, match="there are 'A', 'B'"):
         found.plot(stream="C")
+
+
+def test_pauses_and_new_periods_of_a_monitored_stream_interrupt_its_line() -> None:
+    hours = [8, 8, 9, 10, 15, 16, 17, 18]
+    table = {
+        "film": [2.12, 2.08, 2.10, 2.11, 2.09, 2.10, 2.12, 2.07],
+        "gun": ["A", "B", "A", "A", "A", "B", "A", "A"],
+        "when": [f"2026-03-02 {hour:02d}:{i:02d}" for i, hour in enumerate(hours)],
+        "batch": ["x", "x", "x", "x", "x", "x", "x", "y"],
+    }
+    order = [7, 3, 0, 5, 1, 4, 2, 6]  # the caller's rows need not be in the order of time
+    mixed = {name: [column[i] for i in order] for name, column in table.items()}
+    points = sf.monitor_points(
+        mixed, "film", unit="mil", stream="gun", time="when", period="batch", longest_gap=timedelta(hours=4)
+    )
+    found = sf.monitor(sf.MonitorLimits(center=2.1, sigma_point=0.05), None, points)
+    # A pauses from 10:03 to 15:04 and has a new batch at 18:07, B pauses from 8:01 to 16:05.
+    broken = {4, 5, 7}
+    assert found.break_before.tolist() == [row in broken for row in order]
+    drawn = found.plot(stream="A")
+    assert drawn.data["break_before"].tolist() == [False, False, False, True, False, True]
+    line = np.asarray(drawn.artists["thread"][0].get_ydata())
+    np.testing.assert_array_equal(line, [2.12, 2.10, 2.11, np.nan, 2.09, 2.12, np.nan, 2.07])
+
+
+def test_a_pause_between_two_pieces_is_told_by_the_second() -> None:
+    limits = sf.MonitorLimits(center=2.1, sigma_point=0.05)
+
+    def piece(times: list[str]) -> sf.MonitorPoints:
+        values = [2.1] * len(times)
+        return sf.monitor_points(values, unit="mil", time=times, longest_gap=timedelta(hours=4))
+
+    early = sf.monitor(limits, None, piece(["2026-03-02 08:00", "2026-03-02 09:00"]))
+    late = sf.monitor(limits, early.state, piece(["2026-03-02 14:00", "2026-03-02 15:00"]))
+    assert late.break_before.tolist() == [True, False]
+    assert late.to_frame("dict")["break_before"].tolist() == [True, False]
 
 
 def test_baseline_is_drawn_with_a_row_a_stream_and_hollow_without_limits() -> None:

@@ -121,7 +121,7 @@ def plot_monitored(
         caption=words if caption is None else caption,
         time=None if result.time is None else result.time[rows],
         hollow=~result.takes_part[rows],
-        break_before=np.ones(rows.size, dtype=bool) if together else None,
+        break_before=np.ones(rows.size, dtype=bool) if together else result.break_before[rows],
         ax=ax,
     )
 
