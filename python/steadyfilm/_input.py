@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Literal
 
 import narwhals.stable.v2 as nw
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm._format import plural
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingDataWarning
 
 __all__ = ["Column", "Table", "labels", "make_table", "optional_numbers", "readings", "table", "times"]
 
 Floats = NDArray[np.float64]
+
+# What NumPy reads as it stands; it would take 20260302 for a year, and shift a time that has a zone.
+_WALL_TIME = re.compile(r"\d{4}-\d\d-\d\d([T ]\d\d(:\d\d(:\d\d(\.\d+)?)?)?)?", re.ASCII)
 
 _Backend = Literal["pandas", "polars", "pyarrow"]
 _BACKENDS: dict[str, _Backend] = {"pandas": "pandas", "polars": "polars", "pyarrow": "pyarrow"}
@@ -116,7 +122,7 @@ def readings(data: Any, column: str | None = None, *, missing: str = "error", na
     kept = np.flatnonzero(~absent)
     if absent.any():
         warnings.warn(
-            f"{int(absent.sum())} missing readings in column '{name}' left out (missing='drop')",
+            f"{plural(int(absent.sum()), 'missing reading')} in column '{name}' left out (missing='drop')",
             MissingDataWarning,
             stacklevel=3,
         )
@@ -155,9 +161,9 @@ def times(data: Any, column: str | None = None, *, name: str = "time") -> NDArra
     problems = []
     for i, item in enumerate(_items(source, label)):
         try:
-            out[i] = np.datetime64("NaT") if _is_missing(item) else np.datetime64(_wall_time(item), "us")
-        except (ValueError, TypeError):
-            problems.append(DataProblem(label, i + 1, repr(item), "is not an ISO 8601 time"))
+            out[i] = np.datetime64("NaT") if _is_missing(item) else _moment(item)
+        except (ValueError, TypeError, OverflowError):
+            problems.append(DataProblem(label, i + 1, _shown(item), "is not an ISO 8601 time"))
     if problems:
         raise DataProblemsError(problems, advice="Write times as 2026-03-31 14:05, or give the reader a time format.")
     return out
@@ -200,8 +206,6 @@ def _items(source: Any, name: str) -> Sequence[Any]:
         return source.to_list()
     if isinstance(source, str | bytes) or not hasattr(source, "__len__"):
         raise InvalidInputError(f"{name}: expected a sequence, got {type(source).__name__}", argument=name)
-    if isinstance(source, np.ndarray):
-        return list(source)
     return list(source)
 
 
@@ -223,15 +227,19 @@ def _numbers(source: Any, name: str) -> tuple[Floats, list[DataProblem], NDArray
             absent[i] = True
             continue
         if isinstance(item, bool | np.bool_ | str | bytes):
-            problems.append(DataProblem(name, i + 1, repr(item), "is not a number"))
+            problems.append(DataProblem(name, i + 1, _shown(item), "is not a number"))
             continue
         try:
             values[i] = float(item)
         except (TypeError, ValueError):
-            problems.append(DataProblem(name, i + 1, repr(item), "is not a number"))
+            problems.append(DataProblem(name, i + 1, _shown(item), "is not a number"))
             continue
-        if math.isinf(values[i]):
-            problems.append(DataProblem(name, i + 1, repr(item), "is not finite"))
+        except OverflowError:
+            values[i] = math.inf
+        if math.isnan(values[i]):
+            absent[i] = True  # of a decimal type, say
+        elif math.isinf(values[i]):
+            problems.append(DataProblem(name, i + 1, _shown(item), "is not finite"))
     return values, problems, absent
 
 
@@ -250,7 +258,15 @@ def _fast_array(source: Any) -> NDArray[Any] | None:
 def _is_missing(item: Any) -> bool:
     if item is None or item is np.ma.masked:
         return True
-    return bool(item != item) if isinstance(item, float | np.floating | np.datetime64) else type(item).__name__ == "NAType"
+    if isinstance(item, float | np.floating | np.datetime64):
+        return bool(item != item)
+    return type(item).__name__ in ("NAType", "NaTType")  # of pandas, which need not be there
+
+
+def _shown(item: Any, most: int = 40) -> str:
+    """A cell as an error shows it; a long one is cut."""
+    text = repr(item)
+    return text if len(text) <= most else f"{text[:20]}... ({len(text)} characters)"
 
 
 def _label(item: Any) -> str:
@@ -259,8 +275,12 @@ def _label(item: Any) -> str:
     return str(item)
 
 
-def _wall_time(item: Any) -> Any:
-    """Local wall time: a zone would shift the shop's shifts, so it is taken off, not converted."""
+def _moment(item: Any) -> np.datetime64:
+    """Local wall time: a zone would shift the shop's shifts, so it is taken off, not converted. A bare number is no time."""
+    if isinstance(item, int | float | np.number):
+        raise TypeError("since when, and in what unit, would be a guess")
+    if isinstance(item, str) and item.strip() and not _WALL_TIME.fullmatch(item):
+        item = datetime.fromisoformat(item.strip())  # a zone, or the short form without hyphens; "now" is none
     if hasattr(item, "tzinfo") and item.tzinfo is not None:
-        return item.replace(tzinfo=None)
-    return item
+        item = item.replace(tzinfo=None)
+    return np.datetime64(item, "us")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import decimal
 from collections.abc import Callable
 from typing import Any
 
@@ -91,6 +92,13 @@ def test_infinite_readings_in_a_number_column_are_refused_with_their_row() -> No
         readings(np.array([1.0, np.inf]))
 
 
+def test_numbers_beyond_a_double_are_named_and_a_decimal_nan_is_missing() -> None:
+    with pytest.raises(sf.DataProblemsError, match=r"row 2, value 10{19}\.\.\. \(401 characters\): is not finite"):
+        readings([2.1, 10**400])
+    with pytest.raises(sf.DataProblemsError, match="row 1: reading is missing"):
+        readings([decimal.Decimal("NaN"), decimal.Decimal("2.1")])
+
+
 @each_kind
 def test_the_data_is_left_as_it_was(kind: str) -> None:
     column = np.array(VALUES)
@@ -142,7 +150,22 @@ def test_times_are_iso_and_never_guessed() -> None:
 def test_a_zone_is_taken_off_so_that_shifts_stay_where_they_are() -> None:
     zone = datetime.timezone(datetime.timedelta(hours=-6))
     local = datetime.datetime(2026, 3, 2, 22, 30, tzinfo=zone)
-    assert times([local])[0] == np.datetime64("2026-03-02T22:30", "us")
+    written = [local, "2026-03-02 22:30-06:00", "2026-03-02T22:30Z", "20260302T2230"]
+    assert times(written).tolist() == [datetime.datetime(2026, 3, 2, 22, 30)] * 4
+
+
+@pytest.mark.parametrize("given", ["now", "today", "20260302.5", "1767225600", 1_767_225_600, 3.5, True, "2026-13-01"])
+def test_numbers_and_words_are_no_times(given: Any) -> None:
+    with pytest.raises(sf.DataProblemsError, match=r"row 1, value .*is not an ISO 8601 time"):
+        times([given])
+
+
+def test_a_missing_time_of_pandas_is_missing() -> None:
+    assert np.isnat(times(pd.Series([pd.NaT, pd.Timestamp("2026-03-02")])))[0]
+    with pytest.raises(sf.DataProblemsError, match="column 'when', row 1: time is missing"):
+        sf.individuals_chart(
+            pd.DataFrame({"film": [2.1, 2.2], "when": [pd.NaT, pd.Timestamp("2026-03-02")]}), "film", unit="mil", time="when"
+        )
 
 
 def test_unknown_choices_are_refused_by_name() -> None:
