@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._format import number, plural, with_unit
+from steadyfilm._format import decimals_for, fixed, number, plural, with_unit
 from steadyfilm._input import Column, labels, table, times
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.limits import ControlLimits
@@ -21,7 +21,6 @@ __all__ = [
     "Points",
     "chart_points",
     "decimals_between",
-    "fixed",
     "flags",
     "limit_rule",
     "limits_clause",
@@ -157,19 +156,9 @@ def place(point: int, marks: NDArray[Any] | None, word: str = "point") -> str:
     return f"{word} {point + 1} ({text})"
 
 
-def fixed(value: float, decimals: int) -> str:
-    """A number with that many decimals; what rounds to nothing has no sign.
-
-    >>> fixed(2.1, 2), fixed(-0.001, 1)
-    ('2.10', '0.0')
-    """
-    return f"{round(value, decimals) + 0.0:.{decimals}f}"
-
-
 def decimals_between(limits: ControlLimits) -> int:
     """Decimals that show the distance of the limits to two digits."""
-    width = limits.upper - limits.lower
-    return min(12, max(0, 1 - math.floor(math.log10(width)))) if width > 0.0 else 4
+    return decimals_for(limits.upper - limits.lower)
 
 
 def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None) -> str:

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._chart import chart_points, decimals_between, fixed, mark, place, rows_left_out
-from steadyfilm._format import plural, with_unit
+from steadyfilm._chart import chart_points, decimals_between, mark, place, rows_left_out
+from steadyfilm._format import fixed, plural, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError

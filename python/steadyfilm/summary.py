@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from steadyfilm import _core
-from steadyfilm._format import plural, with_unit
+from steadyfilm._format import decimals_for, fixed, plural, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 
@@ -17,7 +17,8 @@ __all__ = ["Summary", "summarize"]
 class Summary(Result):
     """Moments of ``count`` readings, in the unit of the data unless said.
 
-    ``sd`` has divisor n - 1; ``skewness`` and ``excess_kurtosis`` have divisor n and no unit.
+    ``sd`` has divisor n - 1; ``skewness`` and ``excess_kurtosis`` have divisor n and no unit. All are 0 for one reading and for
+    equal ones.
     """
 
     count: int
@@ -33,9 +34,18 @@ class Summary(Result):
 
     def sentence(self) -> str:
         unit = self.made.unit
+        if self.count == 1:
+            return f"A single reading of {with_unit(self.mean, unit)}, which tells nothing about spread."
+        if self.sd == 0.0:
+            return f"All {plural(self.count, 'reading')} are {with_unit(self.mean, unit)}: there is no spread."
+        decimals = decimals_for(self.sd)
+
+        def shown(value: float, more: int = 0) -> str:
+            return f"{fixed(value, decimals + more)} {unit}".rstrip()
+
         return (
-            f"{plural(self.count, 'reading')} average {with_unit(self.mean, unit)} with standard deviation "
-            f"{with_unit(self.sd, unit)}, from {with_unit(self.minimum, unit)} to {with_unit(self.maximum, unit)}."
+            f"{plural(self.count, 'reading')} average {shown(self.mean, 1)} with standard deviation {shown(self.sd, 1)}, "
+            f"from {shown(self.minimum)} to {shown(self.maximum)}."
         )
 
     def _columns(self) -> dict[str, Any]:

@@ -68,3 +68,24 @@ def test_missing_readings_are_refused_or_counted() -> None:
 def test_a_wrong_column_name_shows_the_nearest() -> None:
     with pytest.raises(sf.DataProblemsError, match="nearest names: 'thickness'"):
         sf.summarize({"thickness": [1.0], "unit": ["a"]}, "thicknes", unit="mil")
+
+
+@pytest.mark.parametrize(
+    ("values", "sentence"),
+    [
+        ([3.2], "A single reading of 3.2 mil, which tells nothing about spread."),
+        ([2.1, 2.1, 2.1], "All 3 readings are 2.1 mil: there is no spread."),
+        # Mean 2.1025 and sd 0.02986 by hand: squares of 0.0075, 0.0325, 0.0375, 0.0125 sum to 0.002675.
+        (
+            [2.11, 2.07, 2.14, 2.09],
+            "4 readings average 2.1025 mil with standard deviation 0.0299 mil, from 2.070 mil to 2.140 mil.",
+        ),
+        (
+            [1e12, 1e12 + 2.0],
+            "2 readings average 1000000000001.00 mil with standard deviation 1.41 mil, from 1000000000000.0 mil",
+        ),
+    ],
+)
+def test_the_sentence_has_the_digits_that_the_spread_can_carry(values: list[float], sentence: str) -> None:
+    told = sf.summarize(values, unit="mil").sentence()
+    assert told.startswith(sentence)
