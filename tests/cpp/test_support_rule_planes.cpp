@@ -144,30 +144,25 @@ TEST_CASE("rule planes: a trend across many stretches keeps its whole length") {
   for (const auto& signal : found) CHECK(signal.length == signal.point + 1);
 }
 
-TEST_CASE("rule planes: lines moved to the values answer as standardizing first does") {
+TEST_CASE("rule planes: widths in the unit of the points answer as dividing by sigma first does") {
   std::mt19937_64 random(7);
   std::normal_distribution<double> noise;
   const auto rules = steadyfilm::western_electric();
   const auto standardized = support::make_plan(rules, {});
   const double infinity = std::numeric_limits<double>::infinity();
   for (int round = 0; round < 300; ++round) {
-    const double center = std::ldexp(noise(random), static_cast<int>(random() % 60) - 30);
     const double sigma =
         round == 0 ? 0.0 : std::ldexp(1.0 + std::abs(noise(random)), static_cast<int>(random() % 60) - 40);
-    const auto moved = support::on_values(standardized, center, sigma);
-    const auto z = [&](double x) {
-      const double deviation = x - center;
+    const auto moved = support::on_values(standardized, 0.0, sigma);
+    const auto z = [&](double deviation) {
       if (sigma > 0.0) return deviation / sigma;
       return deviation == 0.0 ? 0.0 : std::copysign(infinity, deviation);
     };
-    for (std::size_t l = 0; l < moved.above.size(); ++l) {
+    REQUIRE(moved.widths.size() == 4);
+    for (std::size_t l = 0; l < moved.widths.size(); ++l) {
       // The line itself does not lie beyond, the next double does.
-      CHECK_FALSE(z(moved.above[l]) > standardized.above[l]);
-      CHECK(z(std::nextafter(moved.above[l], infinity)) > standardized.above[l]);
-    }
-    for (std::size_t l = 0; l < moved.below.size(); ++l) {
-      CHECK_FALSE(z(moved.below[l]) < standardized.below[l]);
-      CHECK(z(std::nextafter(moved.below[l], -infinity)) < standardized.below[l]);
+      CHECK_FALSE(z(moved.widths[l]) > standardized.widths[l]);
+      CHECK(z(std::nextafter(moved.widths[l], infinity)) > standardized.widths[l]);
     }
   }
 }

@@ -19,10 +19,14 @@ inline constexpr std::size_t history_words = 2;
 inline constexpr std::size_t plane_words = history_words + tile_words;
 
 struct Table {
-  /// planes[l * plane_words + history_words + w] = bits of x[64 w ...] above lines[l], for one tile.
-  void (*above)(const double* x, const double* lines, std::size_t count, std::uint64_t* planes);
-  /// The same for below.
-  void (*below)(const double* x, const double* lines, std::size_t count, std::uint64_t* planes);
+  /// For one tile of points: whether x lies further than widths[l] from the center, on either side; by d = x - center
+  /// as it is rounded. Plane l of `beyond` starts at l * plane_words + history_words.
+  /// @param widths  0 or more
+  /// @param above   null, or a bit for each point: whether it lies above the center; right for points beyond some line
+  /// @param ahead   null, or what will be read next and can be asked for meanwhile, as long as x
+  /// NaN gives any answer.
+  void (*zones)(const double* x, double center, const double* widths, std::size_t count, std::uint64_t* above,
+                std::uint64_t* beyond, const double* ahead);
   /// Which points of a tile lie more than `least` above, or below, the point before; x[-1] is read.
   void (*steps)(const double* x, double least, std::uint64_t* rising, std::uint64_t* falling);
   /// Whether a tile holds a NaN.

@@ -31,11 +31,12 @@ inline constexpr std::size_t lanes = 8;
 using Doubles [[gnu::vector_size(64)]] = double;
 using Words [[gnu::vector_size(64)]] = std::uint64_t;
 
-/// How far ahead of the reading a scan asks for memory: the longest way that the hardware's own prefetch does not go.
-inline constexpr std::size_t prefetch_bytes = 2560;
+/// A scan asks for its memory this far ahead, into the second-level cache: while what it has read is worked on, what
+/// comes next is on its way. Measured; half of it or twice as much is a little slower, no asking much.
+inline constexpr std::size_t prefetch_bytes = 20480;
 
 STEADYFILM_INLINE void prefetch(const double* reading) {
-  __builtin_prefetch(reinterpret_cast<const char*>(reading) + prefetch_bytes);
+  __builtin_prefetch(reinterpret_cast<const char*>(reading) + prefetch_bytes, 0, 2);
 }
 
 STEADYFILM_INLINE void load(const double* from, Doubles& to) { __builtin_memcpy(&to, from, sizeof to); }
@@ -49,11 +50,14 @@ STEADYFILM_INLINE std::uint64_t bits_beyond(const double* x, double line) {
   std::uint64_t bits = 0;
 #if defined(__AVX512F__)
   const __m512d lines = _mm512_set1_pd(line);
-  for (unsigned i = 0; i < 8; ++i) {
-    const __m512d eight = _mm512_loadu_pd(x + 8 * i);
-    const auto found = _mm512_cmp_pd_mask(above ? lines : eight, above ? eight : lines, _CMP_LT_OQ);
-    bits |= static_cast<std::uint64_t>(found) << (8 * i);
-  }
+  const auto eight = [&](unsigned i) {
+    const __m512d numbers = _mm512_loadu_pd(x + 8 * i);
+    return static_cast<__mmask16>(_mm512_cmp_pd_mask(above ? lines : numbers, above ? numbers : lines, _CMP_LT_OQ));
+  };
+  // Joined in mask registers, pair by pair.
+  const __mmask32 low = _mm512_kunpackw(_mm512_kunpackb(eight(3), eight(2)), _mm512_kunpackb(eight(1), eight(0)));
+  const __mmask32 high = _mm512_kunpackw(_mm512_kunpackb(eight(7), eight(6)), _mm512_kunpackb(eight(5), eight(4)));
+  bits = _cvtmask64_u64(_mm512_kunpackd(high, low));
 #elif defined(__AVX__)
   const __m256d lines = _mm256_set1_pd(line);
   for (unsigned i = 0; i < 16; ++i) {

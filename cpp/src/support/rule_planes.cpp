@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <numeric>
 #include <utility>
@@ -89,7 +90,7 @@ std::uint64_t one_ago(const std::uint64_t* word) { return (word[0] << 1) | (word
 std::uint64_t bits_before(const std::uint64_t* plane, std::size_t i) {
   const std::uint64_t* word = plane + i / word_points;
   const std::size_t shift = i % word_points;
-  return shift == 0 ? word[-1] : (word[0] << (word_points - shift)) | (word[-1] >> shift);
+  return (word[0] << (word_points - 1 - shift) << 1) | (word[-1] >> shift);
 }
 
 StepRun step_run(Pattern pattern, int side) {
@@ -121,7 +122,7 @@ bool planes_fit(std::span<const RunRule> rules, const RuleOptions& options) {
       case Pattern::within:
         break;
     }
-    return rule.hits >= 1 && rule.hits <= rule.window && rule.window <= longest_counted_window;
+    return rule.zone >= 0.0 && rule.hits >= 1 && rule.hits <= rule.window && rule.window <= longest_counted_window;
   });
 }
 
@@ -130,47 +131,41 @@ RulePlan make_plan(std::span<const RunRule> rules, const RuleOptions& options) {
   plan.newest = options.last_point_beyond;
   for (std::size_t r = 0; r < rules.size(); ++r) {
     const RunRule& rule = rules[r];
-    RuleTest test{.rule = r, .side = 0, .pattern = rule.pattern, .least = rule.hits, .window = rule.window};
-    const auto add = [&](int side, bool above, bool below) {
+    RuleTest test;
+    test.rule = r;
+    test.pattern = rule.pattern;
+    test.least = rule.hits;
+    test.window = rule.window;
+    if (!test.steps() && test.window > 1) test.earlier = ~std::uint64_t{0} << (word_points - (test.window - 1));
+    if (!test.steps()) test.line = line_at(plan.widths, rule.zone + on_line);
+    const auto add = [&](int side) {
       test.side = side;
-      test.above = above ? line_at(plan.above, rule.zone + on_line) : RuleTest::no_line;
-      test.below = below ? line_at(plan.below, -(rule.zone + on_line)) : RuleTest::no_line;
       plan.tests.push_back(test);
     };
-    switch (rule.pattern) {
-      case Pattern::trend:
-        plan.steps = true;
-        add(1, false, false);
-        add(-1, false, false);
-        break;
-      case Pattern::alternating:
-        plan.steps = true;
-        add(0, false, false);
-        break;
-      case Pattern::within:
-        add(0, true, true);
-        break;
-      case Pattern::beyond:
-        if (rule.side == Side::either) {
-          add(0, true, true);
-          break;
-        }
-        if (rule.side != Side::below) add(1, true, false);
-        if (rule.side != Side::above) add(-1, false, true);
-        break;
+    plan.steps = plan.steps || test.steps();
+    const bool told_apart = rule.pattern == Pattern::beyond && rule.side != Side::either;
+    if (rule.pattern == Pattern::trend) {
+      add(1);
+      add(-1);
+    } else if (told_apart) {
+      if (rule.side != Side::below) add(1);
+      if (rule.side != Side::above) add(-1);
+    } else {
+      add(0);
     }
   }
   return plan;
 }
 
-RulePlan on_values(RulePlan plan, double center, double sigma) {
-  for (double& line : plan.above) {
-    const double z = line;
-    line = last_without([&](double x) { return standardized(x, center, sigma) > z; });
+RulePlan on_values(RulePlan plan, double center, double sigma, double lowest) {
+  plan.center = center;
+  for (double& width : plan.widths) {
+    const double z = width;
+    width = last_without([&](double distance) { return standardized(distance, 0.0, sigma) > z; });
   }
-  for (double& line : plan.below) {
-    const double z = line;
-    line = -last_without([&](double x) { return standardized(-x, center, sigma) < z; });
+  if (std::ranges::all_of(plan.widths, [&](double width) { return center - lowest <= width; })) {
+    plan.none_below = true;
+    std::erase_if(plan.tests, [](const RuleTest& test) { return test.side < 0; });
   }
   return plan;
 }
@@ -179,18 +174,20 @@ RuleScan::RuleScan(const RulePlan& plan, bool masked)
     : plan_(plan),
       table_(kernels::run_rules::table()),
       masked_(masked),
-      above_(plan.above.size() * plane_words),
-      below_(plan.below.size() * plane_words),
+      beyond_(plan.widths.size()),
       hits_(plan.tests.size()),
-      met_(plan.tests.size()) {}
+      met_(plan.tests.size()),
+      tile_signals_((tile_points + 1) * plan.tests.size()) {}
 
 void RuleScan::read(const double* x, const std::uint8_t* takes_part, const std::uint8_t* break_before,
-                    std::size_t first) {
-  table_.above(x, plan_.above.data(), plan_.above.size(), above_.data());
-  table_.below(x, plan_.below.data(), plan_.below.size(), below_.data());
+                    std::size_t first, const double* ahead) {
+  if (!beyond_.empty()) {
+    table_.zones(x, plan_.center, plan_.widths.data(), beyond_.size(), plan_.none_below ? nullptr : above_.data(),
+                 beyond_.front().data(), ahead);
+  }
+  std::uint64_t* present = present_.data() + history_words;
+  std::uint64_t* open = open_.data() + history_words;
   if (masked_) {
-    std::uint64_t* present = present_.data() + history_words;
-    std::uint64_t* open = open_.data() + history_words;
     if (takes_part == nullptr) {
       std::fill_n(present, tile_words, ~std::uint64_t{0});
     } else {
@@ -204,7 +201,22 @@ void RuleScan::read(const double* x, const std::uint8_t* takes_part, const std::
     }
   }
   if (plan_.steps) read_steps(x, first);
-  for (std::size_t t = 0; t < plan_.tests.size(); ++t) read_hits(plan_.tests[t], hits_[t]);
+  for (std::size_t t = 0; t < plan_.tests.size(); ++t) {
+    const RuleTest& test = plan_.tests[t];
+    if (test.steps()) continue;
+    const std::uint64_t* beyond = beyond_[test.line].data() + history_words;
+    std::uint64_t* hits = hits_[t].data() + history_words;
+    if (test.side > 0 && !plan_.none_below) {
+      for (std::size_t w = 0; w < tile_words; ++w) hits[w] = beyond[w] & above_[w];
+    } else if (test.side < 0) {
+      for (std::size_t w = 0; w < tile_words; ++w) hits[w] = beyond[w] & ~above_[w];
+    } else {
+      const std::uint64_t flip = test.pattern == Pattern::within ? ~std::uint64_t{0} : 0;
+      for (std::size_t w = 0; w < tile_words; ++w) hits[w] = beyond[w] ^ flip;
+    }
+    if (!masked_) continue;
+    for (std::size_t w = 0; w < tile_words; ++w) hits[w] &= present[w];
+  }
 }
 
 void RuleScan::read_steps(const double* x, std::size_t first) {
@@ -227,29 +239,18 @@ void RuleScan::read_steps(const double* x, std::size_t first) {
   }
 }
 
-void RuleScan::read_hits(const RuleTest& test, Plane& hits) const {
-  if (test.pattern == Pattern::trend || test.pattern == Pattern::alternating) return;
-  for (std::size_t w = history_words; w < plane_words; ++w) {
-    std::uint64_t beyond = 0;
-    if (test.above != RuleTest::no_line) beyond |= above_[test.above * plane_words + w];
-    if (test.below != RuleTest::no_line) beyond |= below_[test.below * plane_words + w];
-    hits[w] = test.pattern == Pattern::within ? ~beyond : beyond;
-    if (masked_) hits[w] &= present_[w];
-  }
-}
-
 void RuleScan::prepare(const double* x, const std::uint8_t* takes_part, const std::uint8_t* break_before,
                        std::size_t first) {
-  read(x, takes_part, break_before, first);
+  read(x, takes_part, break_before, first, nullptr);
   move_on();
 }
 
 void RuleScan::find(const double* x, const std::uint8_t* takes_part, const std::uint8_t* break_before,
-                    std::size_t first, std::size_t points, Stretch& found) {
-  read(x, takes_part, break_before, first);
+                    std::size_t first, std::size_t points, Stretch& found, const double* ahead) {
+  read(x, takes_part, break_before, first, ahead);
   for (std::size_t t = 0; t < plan_.tests.size(); ++t) {
     const RuleTest& test = plan_.tests[t];
-    if (test.pattern == Pattern::trend || test.pattern == Pattern::alternating) {
+    if (test.steps()) {
       const Plane& plane = step_planes_[static_cast<std::size_t>(step_run(test.pattern, test.side))];
       table_.in_a_row(plane.data() + history_words, plane_steps(test.pattern, test.window), met_[t].data());
     } else {
@@ -257,13 +258,15 @@ void RuleScan::find(const double* x, const std::uint8_t* takes_part, const std::
                      test.window, plan_.newest, met_[t].data());
     }
   }
-  append(first, points, found);
+  append(points, found);
   if (plan_.steps) count_steps(points, found);
   found.points += points;
   move_on();
 }
 
-void RuleScan::append(std::size_t first, std::size_t points, Stretch& found) const {
+void RuleScan::append(std::size_t points, Stretch& found) {
+  const std::size_t tests = plan_.tests.size();
+  FoundSignal* next = tile_signals_.data();
   for (std::size_t w = 0; w * word_points < points; ++w) {
     std::uint64_t any = 0;
     for (const Tile& met : met_) any |= met[w];
@@ -271,34 +274,37 @@ void RuleScan::append(std::size_t first, std::size_t points, Stretch& found) con
     if (in_word < word_points) any &= (std::uint64_t{1} << in_word) - 1;
     for (; any != 0; any &= any - 1) {
       const auto bit = static_cast<std::size_t>(std::countr_zero(any));
-      const std::size_t i = w * word_points + bit;
-      for (std::size_t t = 0; t < plan_.tests.size(); ++t) {
-        if (((met_[t][w] >> bit) & 1U) == 0) continue;
-        const RuleTest& test = plan_.tests[t];
-        const bool steps = test.pattern == Pattern::trend || test.pattern == Pattern::alternating;
-        const std::size_t length = steps ? step_points(test.pattern, step_length(step_run(test.pattern, test.side), i))
-                                         : hit_length(test, hits_[t], i);
-        found.signals.push_back({.point = first + i, .rule = test.rule, .side = test.side, .length = length});
+      // Written for each test and kept for those that are met: which ones are is too irregular to branch on.
+      for (std::size_t t = 0; t < tests; ++t) {
+        next->point = static_cast<std::uint32_t>(w * word_points + bit);
+        next->test = static_cast<std::uint32_t>(t);
+        next += (met_[t][w] >> bit) & 1U;
       }
     }
   }
+  const auto end = tile_signals_.begin() + (next - tile_signals_.data());
+  for (auto signal = tile_signals_.begin(); signal != end; ++signal) {
+    const RuleTest& test = plan_.tests[signal->test];
+    const std::size_t length =
+        test.steps() ? step_points(test.pattern, step_length(step_run(test.pattern, test.side), signal->point))
+                     : hit_length(signal->test, signal->point);
+    signal->length = static_cast<std::uint32_t>(length);
+    signal->point += static_cast<std::uint32_t>(found.points);
+  }
+  found.signals.insert(found.signals.end(), tile_signals_.begin(), end);
 }
 
-std::size_t RuleScan::hit_length(const RuleTest& test, const Plane& hits, std::size_t i) const {
-  if (test.window == 1) return 1;
-  std::uint64_t earlier = bits_before(hits.data() + history_words, i);
-  earlier &= ~std::uint64_t{0} << (word_points - (test.window - 1));
+std::size_t RuleScan::hit_length(std::size_t test, std::size_t i) const {
+  std::uint64_t earlier = bits_before(hits_[test].data() + history_words, i) & plan_.tests[test].earlier;
   if (masked_) {
     // Point i - j is seen when the j newest points, i among them, are open: those before i and i itself.
     const std::uint64_t* open = open_.data() + history_words;
-    const std::uint64_t before = bits_before(open, i);
-    const bool here = ((open[i / word_points] >> (i % word_points)) & 1U) != 0;
-    const auto seen = here ? static_cast<std::size_t>(std::countl_one(before)) + 1 : 0;
-    if (seen == 0) return 1;
+    if (((open[i / word_points] >> (i % word_points)) & 1U) == 0) return 1;
+    const auto seen = static_cast<std::size_t>(std::countl_one(bits_before(open, i))) + 1;
     if (seen < word_points) earlier &= ~std::uint64_t{0} << (word_points - seen);
   }
-  if (earlier == 0) return 1;
-  return word_points - static_cast<std::size_t>(std::countr_zero(earlier)) + 1;
+  // Without an earlier hit all 64 places are empty, and the length is 1.
+  return word_points + 1 - static_cast<std::size_t>(std::countr_zero(earlier));
 }
 
 std::size_t RuleScan::step_length(StepRun run, std::size_t i) const {
@@ -324,31 +330,28 @@ void RuleScan::move_on() {
   shift(open_.data());
 }
 
-std::vector<RuleSignal> join(std::span<Stretch> stretches, std::span<const RunRule> rules) {
-  std::array<std::size_t, step_runs> carried{};
-  std::size_t first = 0;
+std::vector<RuleSignal> join(std::span<const Stretch> stretches, const RulePlan& plan) {
   std::size_t count = 0;
-  for (Stretch& stretch : stretches) {
-    if (std::ranges::any_of(carried, [](std::size_t steps) { return steps != 0; })) {
-      for (RuleSignal& signal : stretch.signals) {
-        const Pattern pattern = rules[signal.rule].pattern;
-        if (pattern != Pattern::trend && pattern != Pattern::alternating) continue;
-        const auto r = static_cast<std::size_t>(step_run(pattern, signal.side));
-        if (signal.point - first < stretch.leading[r]) signal.length += carried[r];
+  for (const Stretch& stretch : stretches) count += stretch.signals.size();
+  std::vector<RuleSignal> signals;
+  signals.reserve(count);
+
+  std::array<std::size_t, step_runs> carried{};  // steps in a row at the end of the stretches before
+  std::size_t first = 0;
+  for (const Stretch& stretch : stretches) {
+    for (const FoundSignal& found : stretch.signals) {
+      const RuleTest& test = plan.tests[found.test];
+      std::size_t length = found.length;
+      if (test.steps()) {
+        const auto r = static_cast<std::size_t>(step_run(test.pattern, test.side));
+        if (found.point < stretch.leading[r]) length += carried[r];
       }
+      signals.push_back({.point = first + found.point, .rule = test.rule, .side = test.side, .length = length});
     }
     for (std::size_t r = 0; r < step_runs; ++r) {
       carried[r] = stretch.trailing[r] + (stretch.trailing[r] == stretch.points ? carried[r] : 0);
     }
     first += stretch.points;
-    count += stretch.signals.size();
-  }
-  if (stretches.size() == 1) return std::move(stretches.front().signals);
-  std::vector<RuleSignal> signals;
-  signals.reserve(count);
-  for (Stretch& stretch : stretches) {
-    signals.insert(signals.end(), stretch.signals.begin(), stretch.signals.end());
-    stretch.signals = {};
   }
   return signals;
 }
@@ -406,11 +409,12 @@ std::vector<RuleSignal> plane_signals(std::span<const double> z, std::span<const
             }
           }
         }
-        scan.find(x, p, b, first, count, stretches[block]);
+        const bool more = first + 2 * tile_points <= last;
+        scan.find(x, p, b, first, count, stretches[block], more ? z.data() + first + tile_points : nullptr);
       });
     }
   });
-  return join(stretches, rules);
+  return join(stretches, plan);
 }
 
 }  // namespace steadyfilm::support
