@@ -1,9 +1,9 @@
-// Subgroup chart of 80 million readings in fives, against the time to read them.
-#include <cmath>
+// Averages, ranges and signals of very many subgroups of five, against the time to read the readings once.
 #include <cstdio>
 
+#include <steadyfilm/chart_subgroup.hpp>
+
 #include "support/bench.hpp"
-#include "support/subgroup_scan.hpp"
 
 int main(int count, char** words) {
   using namespace steadyfilm;
@@ -16,37 +16,33 @@ int main(int count, char** words) {
   mean_array.warm();
   range_array.warm();
   const auto means = mean_array.all(), ranges = range_array.all();
-  const support::SubgroupLines lines{
-      .center = 85.0, .sigma_point = 5.0 / std::sqrt(5.0), .range_center = 2.326 * 5.0, .range_sigma = 0.864 * 5.0};
+
   const auto rules = western_electric();
-  const std::vector<RunRule> range_rules = {parse_rule("1of1_beyond3_one")};
-  const RuleOptions rule_options{.last_point_beyond = true, .clear_after_signal = false, .threads = options.threads};
-  bench::print_header();
+  RuleOptions rule_options;
+  rule_options.threads = options.threads;
+  SubgroupOptions given;
+  given.center = 85.0;
+  given.sigma_within = 5.0;
   std::size_t signals = 0;
-  const auto run = [&](const char* name, double target, auto call) {
+  const auto run = [&](const char* name, double target, const auto& call) {
     bench::print(bench::measure(name, x, options.threads, call, options.pairs), target);
   };
-  run("totals only", 0, [&] { (void)support::scan_subgroups(x, 5, {}, {}, options.threads, "bench"); });
-  run("means and ranges", 0, [&] { (void)support::scan_subgroups(x, 5, means, ranges, options.threads, "bench"); });
-  run("signals, given limits", 1.6, [&] {
-    const auto found = support::scan_subgroup_signals(x, 5, lines, rules, range_rules, rule_options, {}, {}, "bench");
-    signals = found.means.size() + found.ranges.size();
+  const auto find = [&](const SubgroupOptions& chosen, std::span<double> m, std::span<double> r) {
+    const auto found = subgroup_signals(x, 5, chosen, rules, rule_options, m, r);
+    signals = found.signals.size() + found.spread_signals.size();
+  };
+
+  bench::print_header();
+  run("averages alone", 0, [&] { (void)subgroup_averages(x, 5, {}, {}, options.threads); });
+  run("means and ranges", 0, [&] { (void)subgroup_averages(x, 5, means, ranges, options.threads); });
+  run("given limits: signals", 1.6, [&] { find(given, {}, {}); });
+  run("given limits: signals, means, ranges", 1.8, [&] { find(given, means, ranges); });
+  run("given limits: signals, fresh means and ranges", 0, [&] {
+    const bench::Array fresh_means(groups), fresh_ranges(groups);
+    find(given, fresh_means.all(), fresh_ranges.all());
   });
-  run("signals, means and ranges, given limits", 1.8, [&] {
-    const auto found =
-        support::scan_subgroup_signals(x, 5, lines, rules, range_rules, rule_options, means, ranges, "bench");
-    signals = found.means.size() + found.ranges.size();
-  });
-  run("signals, means and ranges, estimated limits", 2.2, [&] {
-    const auto totals = support::scan_subgroups(x, 5, means, ranges, options.threads, "bench");
-    const double n = static_cast<double>(totals.groups);
-    const double sigma = totals.ranges.value() / n / 2.3259289472810973;
-    const support::SubgroupLines own{.center = totals.means.value() / n,
-                                     .sigma_point = sigma / std::sqrt(5.0),
-                                     .range_center = totals.ranges.value() / n,
-                                     .range_sigma = 0.864 * sigma};
-    const auto found = support::find_subgroup_signals(means, ranges, own, rules, range_rules, rule_options);
-    signals = found.means.size() + found.ranges.size();
-  });
-  std::printf("%zu signals\n", signals);
+  run("estimated limits: signals, means, ranges", 2.2, [&] { find({}, means, ranges); });
+  run("estimated limits: signals", 0, [&] { find({}, {}, {}); });
+  std::printf("\n%zu subgroups, %zu signals of the four zone rules and the range limit in the last call\n", groups,
+              signals);
 }

@@ -5,11 +5,13 @@
 #include <limits>
 #include <map>
 #include <string>
+#include <utility>
 
 #include <steadyfilm/constants.hpp>
 
 #include "support/chart.hpp"
 #include "support/double_double.hpp"
+#include "support/subgroup_scan.hpp"
 
 namespace steadyfilm {
 
@@ -45,6 +47,13 @@ void require_groups(std::size_t have, std::size_t groups, std::string_view where
 /// The readings of one subgroup.
 std::span<const double> group(std::span<const double> values, std::span<const std::size_t> offsets, std::size_t i) {
   return values.subspan(offsets[i], offsets[i + 1] - offsets[i]);
+}
+
+/// The size of all subgroups when they have one, else 0.
+std::size_t equal_size(std::span<const std::size_t> sizes) {
+  if (sizes.empty()) return 0;
+  const bool equal = std::ranges::all_of(sizes, [&](std::size_t size) { return size == sizes.front(); });
+  return equal ? sizes.front() : 0;
 }
 
 double sd_of(std::span<const double> readings) {
@@ -205,6 +214,28 @@ void draw_lines(SubgroupChart& chart, double center, const SubgroupOptions& opti
   }
 }
 
+void require_equal_subgroups(std::span<const double> values, std::size_t size, std::string_view where) {
+  if (size < 2) throw InvalidInput(where, "subgroup_size", "must be 2 or more, got " + std::to_string(size));
+  require_count(values.size(), size, where);
+}
+
+SubgroupAverages averages_of(const support::SubgroupTotals& totals, std::size_t size, std::string_view where) {
+  const auto groups = static_cast<double>(totals.groups);
+  const auto readings = static_cast<double>(totals.groups * size);
+  const auto sum = totals.means * support::DoubleDouble{static_cast<double>(size), 0.0};
+  SubgroupAverages found;
+  found.groups = totals.groups;
+  found.sum = sum.value();
+  // As in grand_mean: equal means have exactly that mean.
+  found.mean = totals.lowest_mean == totals.highest_mean ? totals.lowest_mean : support::divide(sum, readings).value();
+  found.range_sum = totals.ranges.value();
+  found.mean_range = found.range_sum / groups;
+  found.sigma_within = found.mean_range / d2(size);
+  require_finite(found.mean, where, "mean of values");
+  require_finite(found.sigma_within, where, "sigma_within of values");
+  return found;
+}
+
 }  // namespace
 
 void subgroup_means_ranges(std::span<const double> values, std::span<const std::size_t> offsets,
@@ -282,7 +313,12 @@ SubgroupChart subgroup_chart(std::span<const double> values, std::span<const std
 
   chart.means.resize(groups);
   std::vector<double> ranges(groups), sds;
-  subgroup_means_ranges(values, offsets, chart.means, ranges);
+  const std::size_t one_size = equal_size(chart.sizes);
+  if (one_size >= 2) {
+    (void)support::scan_subgroups(values, one_size, chart.means, ranges, 0, function);
+  } else {
+    subgroup_means_ranges(values, offsets, chart.means, ranges);
+  }
   for (std::size_t i = 0; i < groups; ++i) {
     if (chart.sizes[i] < 2) ranges[i] = none;  // one reading has no spread
   }
@@ -309,6 +345,60 @@ SubgroupChart subgroup_chart(std::span<const double> values, std::span<const std
   chart.spreads = options.spread == SubgroupSpread::range ? std::move(ranges) : std::move(sds);
   draw_lines(chart, center, options);
   return chart;
+}
+
+SubgroupAverages subgroup_averages(std::span<const double> values, std::size_t subgroup_size, std::span<double> means,
+                                   std::span<double> ranges, std::size_t threads) {
+  constexpr auto where = "subgroup_averages";
+  require_equal_subgroups(values, subgroup_size, where);
+  return averages_of(support::scan_subgroups(values, subgroup_size, means, ranges, threads, where), subgroup_size,
+                     where);
+}
+
+SubgroupSignals subgroup_signals(std::span<const double> values, std::size_t subgroup_size,
+                                 const SubgroupOptions& options, std::span<const RunRule> rules,
+                                 const RuleOptions& rule_options, std::span<double> means, std::span<double> ranges) {
+  constexpr auto where = "subgroup_signals";
+  require_equal_subgroups(values, subgroup_size, where);
+  require_positive(options.sigma_multiple, where, "sigma_multiple");
+  if (options.center) require_finite(*options.center, where, "center");
+  support::require_sigma(options.sigma_within, where, "sigma_within");
+  if (options.spread != SubgroupSpread::range || options.estimator != WithinEstimator::mean_range) {
+    throw InvalidInput(where, "options", "must have spread range and estimator mean_range");
+  }
+
+  SubgroupSignals found;
+  found.groups = values.size() / subgroup_size;
+  const bool estimated = !options.center || !options.sigma_within;
+  SubgroupAverages averages;
+  if (estimated) {
+    averages = averages_of(support::scan_subgroups(values, subgroup_size, means, ranges, rule_options.threads, where),
+                           subgroup_size, where);
+  }
+  found.sigma_within = options.sigma_within.value_or(averages.sigma_within);
+  const SizeLines own =
+      lines_of_size(subgroup_size, options.center.value_or(averages.mean), found.sigma_within, options);
+  found.limits = own.limits;
+  found.spread_limits = own.spread;
+  require_finite(found.limits.lower, where, "lower limit of the averages");
+  require_finite(found.limits.upper, where, "upper limit of the averages");
+  require_finite(found.spread_limits.upper, where, "upper limit of the spread");
+
+  const support::SubgroupLines lines{.center = found.limits.center,
+                                     .sigma_point = own.sigma_mean,
+                                     .range_center = found.spread_limits.center,
+                                     .range_sigma = own.sigma_spread};
+  RunRule beyond;
+  beyond.zone = options.sigma_multiple;
+  const std::span<const RunRule> range_rules(&beyond, 1);
+  const bool kept = !means.empty() && !ranges.empty();
+  auto both = estimated && kept ? support::find_subgroup_signals(means, ranges, lines, rules, range_rules, rule_options)
+                                : support::scan_subgroup_signals(values, subgroup_size, lines, rules, range_rules,
+                                                                 rule_options, estimated ? std::span<double>() : means,
+                                                                 estimated ? std::span<double>() : ranges, where);
+  found.signals = std::move(both.means);
+  found.spread_signals = std::move(both.ranges);
+  return found;
 }
 
 SubgroupLimits subgroup_limits_from_averages(double center, double mean_spread, double mean_factor, double lower_factor,

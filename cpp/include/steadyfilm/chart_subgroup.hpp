@@ -12,6 +12,7 @@
 #include <vector>
 
 #include <steadyfilm/core.hpp>
+#include <steadyfilm/run_rules.hpp>
 
 namespace steadyfilm {
 
@@ -76,6 +77,26 @@ struct SubgroupChart {
   std::vector<double> spread_standardized;  ///< distance of the spread from its middle line, in its own sigma
 };
 
+/// Averages of equal, consecutive subgroups, in the unit of the data.
+struct SubgroupAverages {
+  std::size_t groups = 0;
+  double sum = 0.0;           ///< of all readings
+  double mean = 0.0;          ///< of all readings
+  double range_sum = 0.0;     ///< of all ranges
+  double mean_range = 0.0;    ///< range_sum / groups
+  double sigma_within = 0.0;  ///< mean_range / d2
+};
+
+/// Signals of a chart of averages and ranges; points count subgroups from 0.
+struct SubgroupSignals {
+  ControlLimits limits;
+  ControlLimits spread_limits;
+  double sigma_within = 0.0;               ///< estimated or given
+  std::size_t groups = 0;                  ///< subgroups looked at
+  std::vector<RuleSignal> signals;         ///< of the averages
+  std::vector<RuleSignal> spread_signals;  ///< of the ranges: one point beyond its limit
+};
+
 /// Mean and range of each subgroup.
 ///
 /// The sum of n readings adds them left to right; the mean is that sum over n, and of equal readings it is that
@@ -115,6 +136,34 @@ void subgroup_sds(std::span<const double> values, std::span<const std::size_t> o
 [[nodiscard]] SubgroupChart subgroup_chart(std::span<const double> values, std::span<const std::size_t> offsets,
                                            std::span<const std::uint8_t> takes_part,
                                            const SubgroupOptions& options = {});
+
+/// Means and ranges of very many equal subgroups, and their averages, in one pass shared out to threads.
+///
+/// The same bits as `subgroup_means_ranges`, for every number of threads and every instruction set.
+///
+/// @param values         one subgroup after the other, a whole number of them.
+/// @param subgroup_size  2 or more.
+/// @param means,ranges   output, one a subgroup; either may be empty when it is not wanted.
+/// @param threads        most threads; 0: as many as run at once.
+/// @throws InvalidInput  a reading that is not finite; no or a broken subgroup; readings so large that a sum overflows.
+SubgroupAverages subgroup_averages(std::span<const double> values, std::size_t subgroup_size, std::span<double> means,
+                                   std::span<double> ranges, std::size_t threads = 0);
+
+/// The signals of `subgroup_chart` for very many equal subgroups that all take part, without its arrays.
+///
+/// The same signals as `rule_signals` finds in the standardized averages and, with the one rule "beyond
+/// sigma_multiple", in the standardized ranges of `subgroup_chart`. With center and sigma_within given, one pass over
+/// the readings; else a second one, over means and ranges if they are wanted, over the readings if not.
+///
+/// @param options        what is given and what is estimated; spread `range` and estimator `mean_range`.
+/// @param rules          of the averages; a rule of one point beyond 3 sigma is not moved to sigma_multiple here.
+/// @param rule_options   its `threads` holds for the whole work.
+/// Other parameters and errors as above; further
+/// @throws InvalidInput  options of another spread or estimator, or out of their domain.
+[[nodiscard]] SubgroupSignals subgroup_signals(std::span<const double> values, std::size_t subgroup_size,
+                                               const SubgroupOptions& options, std::span<const RunRule> rules,
+                                               const RuleOptions& rule_options = {}, std::span<double> means = {},
+                                               std::span<double> ranges = {});
 
 /// Lines from the grand mean, the mean range or mean s, and factors, as a published page gives them: center -+ A mean
 /// spread; B mean spread. The exact factors are in constants.hpp.

@@ -10,6 +10,7 @@
 
 #include <steadyfilm/core.hpp>
 
+#include "support/chart.hpp"
 #include "support/parallel.hpp"
 
 namespace steadyfilm::support {
@@ -26,13 +27,6 @@ std::size_t line_at(std::vector<double>& lines, double line) {
   if (found != lines.end()) return static_cast<std::size_t>(found - lines.begin());
   lines.push_back(line);
   return lines.size() - 1;
-}
-
-double standardized(double value, double center, double sigma) {
-  const double deviation = value - center;
-  if (sigma > 0.0) return deviation / sigma;
-  if (deviation == 0.0 || std::isnan(deviation)) return deviation;
-  return std::copysign(std::numeric_limits<double>::infinity(), deviation);
 }
 
 /// Doubles as integers in the same order.

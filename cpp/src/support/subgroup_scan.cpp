@@ -10,6 +10,7 @@
 #include <steadyfilm/core.hpp>
 
 #include "kernels/chart_subgroup.hpp"
+#include "support/chart.hpp"
 #include "support/parallel.hpp"
 #include "support/rule_planes.hpp"
 
@@ -24,13 +25,6 @@ constexpr std::size_t stretch_groups = usual_stretch_tiles * tile_points;
 
 /// Results longer than this go past the caches: they would only push out each other.
 constexpr std::size_t streamed_results = (std::size_t{16} << 20) / sizeof(double);
-
-double standardized(double value, double center, double sigma) {
-  const double deviation = value - center;
-  if (sigma > 0.0) return deviation / sigma;
-  if (deviation == 0.0 || std::isnan(deviation)) return deviation;
-  return std::copysign(std::numeric_limits<double>::infinity(), deviation);
-}
 
 std::size_t stretches_of(std::size_t groups) { return (groups + stretch_groups - 1) / stretch_groups; }
 
@@ -61,7 +55,9 @@ void check_readings(std::span<const double> readings, std::size_t first, std::si
     double sum = 0.0;
     for (const double x : readings.subspan(start, size)) sum += x;
     if (!std::isfinite(sum)) {
-      throw InvalidInput(function, "values", "starts a subgroup whose sum is too large for a number", first + start);
+      const double mean = sum / static_cast<double>(size);
+      throw InvalidInput(function, "mean of subgroups", "is not finite (" + to_text(mean) + ")",
+                         (first + start) / size);
     }
   }
 }
@@ -173,7 +169,7 @@ void find_in_stretch(const Charts& charts, std::size_t block, std::size_t groups
   }
 }
 
-SubgroupSignals join_both(std::span<BothStretches> found, const Charts& charts) {
+BothSignals join_both(std::span<BothStretches> found, const Charts& charts) {
   std::vector<Stretch> means, ranges;
   for (BothStretches& stretch : found) {
     means.push_back(std::move(stretch.means));
@@ -279,10 +275,10 @@ SubgroupTotals scan_subgroups(std::span<const double> readings, std::size_t size
   return totals;
 }
 
-SubgroupSignals scan_subgroup_signals(std::span<const double> readings, std::size_t size, const SubgroupLines& lines,
-                                      std::span<const RunRule> rules, std::span<const RunRule> range_rules,
-                                      const RuleOptions& options, std::span<double> means, std::span<double> ranges,
-                                      const char* function) {
+BothSignals scan_subgroup_signals(std::span<const double> readings, std::size_t size, const SubgroupLines& lines,
+                                  std::span<const RunRule> rules, std::span<const RunRule> range_rules,
+                                  const RuleOptions& options, std::span<double> means, std::span<double> ranges,
+                                  const char* function) {
   check_lengths(readings, size, means, ranges, function);
   const std::size_t groups = readings.size() / size;
   if (!planes_fit(rules, options) || !planes_fit(range_rules, options)) {
@@ -306,9 +302,9 @@ SubgroupSignals scan_subgroup_signals(std::span<const double> readings, std::siz
   return join_both(found, charts);
 }
 
-SubgroupSignals find_subgroup_signals(std::span<const double> means, std::span<const double> ranges,
-                                      const SubgroupLines& lines, std::span<const RunRule> rules,
-                                      std::span<const RunRule> range_rules, const RuleOptions& options) {
+BothSignals find_subgroup_signals(std::span<const double> means, std::span<const double> ranges,
+                                  const SubgroupLines& lines, std::span<const RunRule> rules,
+                                  std::span<const RunRule> range_rules, const RuleOptions& options) {
   if (!planes_fit(rules, options) || !planes_fit(range_rules, options)) {
     return {.means = rule_signals(standardize_all(means, lines.center, lines.sigma_point), {}, {}, rules, options),
             .ranges = rule_signals(standardize_all(ranges, lines.range_center, lines.range_sigma), {}, {}, range_rules,

@@ -33,7 +33,7 @@ struct SubgroupLines {
 };
 
 /// Signals of the two charts, points counted in subgroups from 0.
-struct SubgroupSignals {
+struct BothSignals {
   std::vector<RuleSignal> means;
   std::vector<RuleSignal> ranges;
 };
@@ -54,14 +54,14 @@ SubgroupTotals scan_subgroups(std::span<const double> readings, std::size_t size
 /// Signals of the mean and the range chart for given lines, from the readings in one pass. Parameters as above.
 /// @param rules        of the mean chart
 /// @param range_rules  of the range chart
-SubgroupSignals scan_subgroup_signals(std::span<const double> readings, std::size_t size, const SubgroupLines& lines,
-                                      std::span<const RunRule> rules, std::span<const RunRule> range_rules,
-                                      const RuleOptions& options, std::span<double> means, std::span<double> ranges,
-                                      const char* function);
+BothSignals scan_subgroup_signals(std::span<const double> readings, std::size_t size, const SubgroupLines& lines,
+                                  std::span<const RunRule> rules, std::span<const RunRule> range_rules,
+                                  const RuleOptions& options, std::span<double> means, std::span<double> ranges,
+                                  const char* function);
 
 /// The same signals from means and ranges that there are already; finite, and as many of the one as of the other.
-SubgroupSignals find_subgroup_signals(std::span<const double> means, std::span<const double> ranges,
-                                      const SubgroupLines& lines, std::span<const RunRule> rules,
-                                      std::span<const RunRule> range_rules, const RuleOptions& options);
+BothSignals find_subgroup_signals(std::span<const double> means, std::span<const double> ranges,
+                                  const SubgroupLines& lines, std::span<const RunRule> rules,
+                                  std::span<const RunRule> range_rules, const RuleOptions& options);
 
 }  // namespace steadyfilm::support
