@@ -8,7 +8,7 @@
 #include <steadyfilm/run_rules.hpp>
 
 #include "support/chart.hpp"
-#include "support/ewma.hpp"
+#include "support/ewma_scan.hpp"
 
 namespace steadyfilm {
 
@@ -69,21 +69,21 @@ EwmaChart ewma_chart(std::span<const double> values, std::span<const std::uint8_
   require_finite(chart.limits.upper, function, "upper limit of values");
 
   const double scale = sigma > 0.0 ? sigma : 1.0;
-  const support::EwmaWeights weights(options.smoothing);
-  support::EwmaState state;
-  double level = 0.0;
+  std::vector<double> deviations(values.size(), 0.0), levels(values.size());
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    if (support::takes_part_at(takes_part, i)) deviations[i] = (values[i] - center) / scale;
+  }
+  support::ewma_scan(support::EwmaWeights(options.smoothing), deviations, takes_part, break_before, levels, 0);
   std::size_t since_restart = 0, length = 0;
   int side = 0;
   for (std::size_t i = 0; i < values.size(); ++i) {
     if (support::break_before_at(break_before, i)) {
-      state = {};
-      level = 0.0;
       since_restart = length = 0;
       side = 0;
     }
     const bool present = support::takes_part_at(takes_part, i);
+    const double level = levels[i];
     if (present) {
-      level = support::ewma_step(weights, state, (values[i] - center) / scale);
       ++since_restart;
       const int now = (level > 0.0) - (level < 0.0);
       length = now == side ? length + 1 : 1;
