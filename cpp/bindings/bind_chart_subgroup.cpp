@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "common.hpp"
 
@@ -65,6 +66,35 @@ void bind_chart_subgroup(py::module_& m) {
       },
       "values"_a.noconvert(), "offsets"_a.noconvert(), "takes_part"_a.noconvert(), "spread"_a, "estimator"_a,
       "sigma_multiple"_a, "center"_a, "sigma_within"_a, "Subgroup chart; see steadyfilm.chart_subgroup.");
+  m.def(
+      "subgroup_signals",
+      [](const Array<double>& values, std::size_t subgroup_size, std::optional<double> center,
+         std::optional<double> sigma_within, double sigma_multiple, const std::vector<std::string>& rules,
+         std::size_t threads, Array<double>& means, Array<double>& ranges) {
+        const auto view = as_span(values, "values");
+        const auto means_out = as_output(means, "means");
+        const auto ranges_out = as_output(ranges, "ranges");
+        steadyfilm::SubgroupOptions options;
+        options.center = center;
+        options.sigma_within = sigma_within;
+        options.sigma_multiple = sigma_multiple;
+        steadyfilm::RuleOptions rule_options;
+        rule_options.threads = threads;
+        steadyfilm::SubgroupSignals found;
+        {
+          const py::gil_scoped_release unlocked;  // plain memory only from here on
+          found = steadyfilm::subgroup_signals(view, subgroup_size, options, steadyfilm::parse_rules(rules),
+                                               rule_options, means_out, ranges_out);
+        }
+        const auto& averages = found.averages;
+        return py::dict("limits"_a = to_dict(found.limits), "spread_limits"_a = to_dict(found.spread_limits),
+                        "sigma_within"_a = found.sigma_within, "groups"_a = found.groups, "sum"_a = averages.sum,
+                        "range_sum"_a = averages.range_sum, "signals"_a = to_dict(found.signals),
+                        "spread_signals"_a = to_dict(found.spread_signals));
+      },
+      "values"_a.noconvert(), "subgroup_size"_a, "center"_a, "sigma_within"_a, "sigma_multiple"_a, "rules"_a,
+      "threads"_a, "means"_a.noconvert(), "ranges"_a.noconvert(),
+      "Signals of very many equal subgroups; see steadyfilm.chart_subgroup.");
   m.def(
       "subgroup_limits_from_averages",
       [](double center, double mean_spread, double mean_factor, double lower_factor, double upper_factor) {

@@ -10,25 +10,16 @@ void bind_run_rules(py::module_& m) {
         const auto z_view = as_span(z, "z");
         const auto takes_part_view = as_span(takes_part, "takes_part");
         const auto break_before_view = as_span(break_before, "break_before");
-        std::vector<std::int64_t> point;
-        std::vector<std::int64_t> rule;
-        std::vector<std::int64_t> side;
-        std::vector<std::int64_t> length;
+        std::vector<steadyfilm::RuleSignal> signals;
         {
           const py::gil_scoped_release unlocked;  // plain memory only from here on
-          const auto parsed = steadyfilm::parse_rules(rules);
-          const auto signals = steadyfilm::rule_signals(
-              z_view, takes_part_view, break_before_view, parsed,
-              {.last_point_beyond = last_point_beyond, .clear_after_signal = clear_after_signal});
-          for (const auto& signal : signals) {
-            point.push_back(static_cast<std::int64_t>(signal.point));
-            rule.push_back(static_cast<std::int64_t>(signal.rule));
-            side.push_back(signal.side);
-            length.push_back(static_cast<std::int64_t>(signal.length));
-          }
+          steadyfilm::RuleOptions options;
+          options.last_point_beyond = last_point_beyond;
+          options.clear_after_signal = clear_after_signal;
+          signals = steadyfilm::rule_signals(z_view, takes_part_view, break_before_view, steadyfilm::parse_rules(rules),
+                                             options);
         }
-        return py::dict("point"_a = to_array(std::move(point)), "rule"_a = to_array(std::move(rule)),
-                        "side"_a = to_array(std::move(side)), "length"_a = to_array(std::move(length)));
+        return to_dict(signals);
       },
       "z"_a.noconvert(), "takes_part"_a.noconvert(), "break_before"_a.noconvert(), "rules"_a, "last_point_beyond"_a,
       "clear_after_signal"_a, "Points at which a rule is met; see steadyfilm.run_rules.");

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include <steadyfilm/core.hpp>
+#include <steadyfilm/run_rules.hpp>
 
 namespace py = pybind11;
 using namespace pybind11::literals;
@@ -51,6 +52,23 @@ py::array_t<T> to_array(std::vector<T>&& values) {
 /// The three numbers of a chart's lines, as the wrapper's dataclass expects them.
 inline py::dict to_dict(const steadyfilm::ControlLimits& limits) {
   return py::dict("lower"_a = limits.lower, "center"_a = limits.center, "upper"_a = limits.upper);
+}
+
+/// Signals as one array a field.
+inline py::dict to_dict(const std::vector<steadyfilm::RuleSignal>& signals) {
+  const auto size = static_cast<py::ssize_t>(signals.size());
+  py::array_t<std::int64_t> point(size), rule(size), side(size), length(size);
+  std::int64_t* out[] = {point.mutable_data(), rule.mutable_data(), side.mutable_data(), length.mutable_data()};
+  {
+    const py::gil_scoped_release unlocked;
+    for (std::size_t i = 0; i < signals.size(); ++i) {
+      out[0][i] = static_cast<std::int64_t>(signals[i].point);
+      out[1][i] = static_cast<std::int64_t>(signals[i].rule);
+      out[2][i] = signals[i].side;
+      out[3][i] = static_cast<std::int64_t>(signals[i].length);
+    }
+  }
+  return py::dict("point"_a = point, "rule"_a = rule, "side"_a = side, "length"_a = length);
 }
 
 /// Translate the core's exceptions into the classes of steadyfilm.errors.

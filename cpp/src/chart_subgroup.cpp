@@ -370,7 +370,7 @@ SubgroupSignals subgroup_signals(std::span<const double> values, std::size_t sub
   SubgroupSignals found;
   found.groups = values.size() / subgroup_size;
   const bool estimated = !options.center || !options.sigma_within;
-  SubgroupAverages averages;
+  SubgroupAverages& averages = found.averages;
   if (estimated) {
     averages = averages_of(support::scan_subgroups(values, subgroup_size, means, ranges, rule_options.threads, where),
                            subgroup_size, where);

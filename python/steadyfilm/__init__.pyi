@@ -31,11 +31,14 @@ from steadyfilm.chart_individuals import IndividualsChart as IndividualsChart
 from steadyfilm.chart_individuals import IndividualsLimits as IndividualsLimits
 from steadyfilm.chart_individuals import individuals_chart as individuals_chart
 from steadyfilm.chart_individuals import individuals_limits_from_averages as individuals_limits_from_averages
+from steadyfilm.chart_subgroup import SignalArrays as SignalArrays
 from steadyfilm.chart_subgroup import SubgroupChart as SubgroupChart
 from steadyfilm.chart_subgroup import SubgroupLimits as SubgroupLimits
+from steadyfilm.chart_subgroup import SubgroupSignals as SubgroupSignals
 from steadyfilm.chart_subgroup import WithinSigma as WithinSigma
 from steadyfilm.chart_subgroup import subgroup_chart as subgroup_chart
 from steadyfilm.chart_subgroup import subgroup_limits_from_averages as subgroup_limits_from_averages
+from steadyfilm.chart_subgroup import subgroup_signals as subgroup_signals
 from steadyfilm.constants import ChartFactors as ChartFactors
 from steadyfilm.constants import D2Star as D2Star
 from steadyfilm.constants import c4 as c4
@@ -186,12 +189,14 @@ __all__ = [
     "Screens",
     "ShiftedCapability",
     "Signal",
+    "SignalArrays",
     "SpecLimits",
     "StandingDifference",
     "SteadyfilmError",
     "SteadyfilmWarning",
     "SubgroupChart",
     "SubgroupLimits",
+    "SubgroupSignals",
     "Summary",
     "VarianceComponent",
     "VarianceRatio",
@@ -271,5 +276,6 @@ __all__ = [
     "student_t_survival",
     "subgroup_chart",
     "subgroup_limits_from_averages",
+    "subgroup_signals",
     "summarize",
 ]

@@ -75,6 +75,7 @@ __all__: list[str] = [
     "student_t_survival",
     "subgroup_chart",
     "subgroup_limits_from_averages",
+    "subgroup_signals",
     "summarize",
     "version",
 ]
@@ -456,6 +457,21 @@ def subgroup_limits_from_averages(
 ) -> dict[str, typing.Any]:
     """
     Limits from averages alone; see steadyfilm.chart_subgroup.
+    """
+
+def subgroup_signals(
+    values: numpy.typing.NDArray[numpy.float64],
+    subgroup_size: typing.SupportsInt | typing.SupportsIndex,
+    center: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_within: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    rules: collections.abc.Sequence[str],
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    means: numpy.typing.NDArray[numpy.float64],
+    ranges: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Signals of very many equal subgroups; see steadyfilm.chart_subgroup.
     """
 
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:

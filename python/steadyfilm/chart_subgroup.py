@@ -25,13 +25,23 @@ from steadyfilm._chart import (
 from steadyfilm._format import plural, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
+from steadyfilm._subgroup_signals import SignalArrays, SubgroupSignals, subgroup_signals
 from steadyfilm._subgroups import breaks_between, excluded_subgroups, subgroup_starts
 from steadyfilm.constants import chart_factors
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import ControlLimits
 from steadyfilm.run_rules import BEYOND_LIMITS, Signal, find_signals
 
-__all__ = ["SubgroupChart", "SubgroupLimits", "WithinSigma", "subgroup_chart", "subgroup_limits_from_averages"]
+__all__ = [
+    "SignalArrays",
+    "SubgroupChart",
+    "SubgroupLimits",
+    "SubgroupSignals",
+    "WithinSigma",
+    "subgroup_chart",
+    "subgroup_limits_from_averages",
+    "subgroup_signals",
+]
 
 _SOURCES = (
     "cpp/methods/chart_subgroup.md",

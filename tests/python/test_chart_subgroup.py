@@ -123,8 +123,10 @@ def _unit_chart(**options: Any) -> sf.SubgroupChart:
         )
 
 
-def example_results() -> list[sf.SubgroupChart | sf.SubgroupLimits]:
+def example_results() -> list[sf.SubgroupChart | sf.SubgroupLimits | sf.SubgroupSignals]:
     return [
+        sf.subgroup_signals(FILM, unit="mil", subgroup_size=3, rules=sf.NELSON),
+        sf.subgroup_signals(FILM, unit="mil", subgroup_size=3, center=2.1, sigma_within=0.02, keep_points=True),
         sf.subgroup_chart(FILM, unit="mil", subgroup_size=3, point="unit average", rules=sf.NELSON),
         sf.subgroup_chart(FILM, unit="mil", subgroup_size=9, spread="sd", sigma_multiple=2.0, estimator="pooled_sd"),
         sf.subgroup_chart([2.1, 2.3, 2.2, 2.4], unit="mil", subgroup_size=2, center=2.1, sigma_within=0.02),
@@ -133,6 +135,40 @@ def example_results() -> list[sf.SubgroupChart | sf.SubgroupLimits]:
         sf.subgroup_limits_from_averages(2.10, 0.12, unit="mil", subgroup_size=5),
         sf.subgroup_limits_from_averages(33.32, 2.345, unit="", subgroup_size=5, spread="sd", mean_factor=1.427),
     ]
+
+
+@pytest.mark.parametrize("given", [{}, {"center": 2.1, "sigma_within": 0.09}, {"center": 2.09, "sigma_multiple": 2.0}])
+@pytest.mark.parametrize("keep_points", [False, True])
+def test_signals_of_very_many_subgroups_are_those_of_the_chart(given: dict[str, float], keep_points: bool) -> None:
+    values = np.random.default_rng(6).normal(2.1, 0.09, 5 * 70_000).round(2)
+    chart = sf.subgroup_chart(values, unit="mil", subgroup_size=5, rules=sf.WESTERN_ELECTRIC, **given)
+    for threads in (1, 2):
+        found = sf.subgroup_signals(
+            values, unit="mil", subgroup_size=5, rules=sf.WESTERN_ELECTRIC, keep_points=keep_points, threads=threads, **given
+        )
+        assert (found.limits, found.spread_limits) == (chart.limits, chart.spread_limits)
+        for arrays, signals in ((found.signals, chart.signals), (found.spread_signals, chart.spread_signals)):
+            assert arrays.point.tolist() == [signal.point for signal in signals]
+            assert arrays.length.tolist() == [signal.length for signal in signals]
+        words = found.made.options["rules"]
+        assert [words[rule] for rule in found.signals.rule] == [signal.rule for signal in chart.signals]
+        assert found.signals.point.size > 1000
+        if keep_points:
+            assert found.means is not None
+            assert found.ranges is not None
+            assert np.array_equal(found.means, chart.means)
+            assert np.array_equal(found.ranges, chart.spreads)
+
+
+def test_signals_refuse_what_they_cannot_use() -> None:
+    values = np.full(10, 2.1)
+    values[7] = np.nan
+    with pytest.raises(sf.InvalidInputError, match=r"values\[7\] is not finite \(nan\)"):
+        sf.subgroup_signals(values, unit="mil", subgroup_size=5)
+    with pytest.raises(sf.InvalidInputError, match="no whole number of subgroups of 3"):
+        sf.subgroup_signals(values, unit="mil", subgroup_size=3)
+    with pytest.raises(sf.InvalidInputError, match="subgroup_size must be 2 or more"):
+        sf.subgroup_signals(values, unit="mil", subgroup_size=1)
 
 
 ESTIMATORS = ["mean_range", "mean_sd", "pooled_sd", "pooled_sd_c4"]

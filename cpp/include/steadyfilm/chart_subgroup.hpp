@@ -93,6 +93,7 @@ struct SubgroupSignals {
   ControlLimits spread_limits;
   double sigma_within = 0.0;               ///< estimated or given
   std::size_t groups = 0;                  ///< subgroups looked at
+  SubgroupAverages averages;               ///< what was estimated; all 0 when center and sigma_within are given
   std::vector<RuleSignal> signals;         ///< of the averages
   std::vector<RuleSignal> spread_signals;  ///< of the ranges: one point beyond its limit
 };
