@@ -23,21 +23,29 @@ using namespace pybind11::literals;
 template <typename T>
 using Array = py::array_t<T, py::array::c_style>;
 
-/// View a one-dimensional array without copying; the caller keeps the array alive.
+/// Refuse what no span can be: more dimensions than one, or numbers that do not lie at a multiple of their size, as a
+/// view into a file's bytes may have them. The wrappers copy such views.
 template <typename T>
-std::span<const T> as_span(const Array<T>& array, const char* name) {
+void require_plain(const Array<T>& array, const char* name) {
   if (array.ndim() != 1) {
     throw steadyfilm::InvalidInput("binding", name, "must have one dimension, got " + std::to_string(array.ndim()));
   }
+  if (reinterpret_cast<std::uintptr_t>(array.data()) % alignof(T) != 0) {
+    throw steadyfilm::InvalidInput("binding", name, "must be aligned in memory; copy it first");
+  }
+}
+
+/// View a one-dimensional array without copying; the caller keeps the array alive.
+template <typename T>
+std::span<const T> as_span(const Array<T>& array, const char* name) {
+  require_plain(array, name);
   return {array.data(), static_cast<std::size_t>(array.size())};
 }
 
 /// Writable view of an array that the wrapper allocated.
 template <typename T>
 std::span<T> as_output(Array<T>& array, const char* name) {
-  if (array.ndim() != 1) {
-    throw steadyfilm::InvalidInput("binding", name, "must have one dimension, got " + std::to_string(array.ndim()));
-  }
+  require_plain(array, name);
   return {array.mutable_data(), static_cast<std::size_t>(array.size())};
 }
 

@@ -214,7 +214,7 @@ def _numbers(source: Any, name: str) -> tuple[Floats, list[DataProblem], NDArray
     if array is not None:
         if array.ndim != 1:
             raise InvalidInputError(f"{name} must have one dimension, got {array.ndim}", argument=name)
-        values = np.ascontiguousarray(array, dtype=np.float64)
+        values = np.require(array, np.float64, ["C_CONTIGUOUS", "ALIGNED"])
         absent = np.isnan(values)
         endless = np.flatnonzero(np.isinf(values))
         return values, [DataProblem(name, int(i) + 1, str(values[i]), "is not finite") for i in endless], absent

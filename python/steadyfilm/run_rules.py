@@ -147,8 +147,8 @@ def pattern_probability(rule: str) -> float:
 
 
 def numbers(values: Any, name: str) -> NDArray[np.float64]:
-    """A one-dimensional contiguous float64 array."""
-    array = np.ascontiguousarray(values, dtype=np.float64)
+    """A one-dimensional contiguous, aligned float64 array."""
+    array = np.require(values, np.float64, ["C_CONTIGUOUS", "ALIGNED"])
     if array.ndim != 1:
         raise InvalidInputError(f"{name} must have one dimension, got {array.ndim}", argument=name)
     return array

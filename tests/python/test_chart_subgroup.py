@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import steadyfilm as sf
+from steadyfilm import _core
 
 from reference import Args, adapter
 
@@ -169,6 +170,18 @@ def test_signals_refuse_what_they_cannot_use() -> None:
         sf.subgroup_signals(values, unit="mil", subgroup_size=3)
     with pytest.raises(sf.InvalidInputError, match="subgroup_size must be 2 or more"):
         sf.subgroup_signals(values, unit="mil", subgroup_size=1)
+
+
+def test_readings_that_lie_askew_in_memory_are_copied() -> None:
+    readings = np.frombuffer(bytearray(8 * 1000 + 1), dtype=np.float64, offset=1)
+    readings[:] = np.random.default_rng(7).normal(2.1, 0.09, 1000)
+    assert not readings.flags.aligned
+    straight = readings.copy()
+    options: dict[str, Any] = {"unit": "mil", "subgroup_size": 5}
+    assert sf.subgroup_signals(readings, **options).to_dict() == sf.subgroup_signals(straight, **options).to_dict()
+    assert sf.subgroup_chart(readings, **options).to_dict() == sf.subgroup_chart(straight, **options).to_dict()
+    with pytest.raises(sf.InvalidInputError, match="values must be aligned in memory"):
+        _core.summarize(readings)
 
 
 ESTIMATORS = ["mean_range", "mean_sd", "pooled_sd", "pooled_sd_c4"]
