@@ -23,6 +23,28 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class CountSummary:
+    """Episodes of many simulated series: mean, its standard error, and the smallest number that at most 1 % of them exceed."""
+
+    mean: float
+    standard_error: float
+    upper_99: int
+
+
+def count_episodes(limits: MonitorLimits, series: Floats) -> NDArray[np.int64]:
+    """Episodes of each row of a matrix of standardized series, as ``monitor`` counts them, each row from a fresh start."""
+    plain = replace(limits, center=0.0, sigma_point=1.0, mark_every_signal=False).for_core()
+    offsets = np.arange(len(series) + 1, dtype=np.int64) * series.shape[1]
+    return np.asarray(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets))
+
+
+def summarize_counts(counts: NDArray[Any]) -> CountSummary:
+    """What is stated of simulated counts."""
+    error = float(np.std(counts, ddof=1)) / math.sqrt(counts.size) if counts.size > 1 else math.inf
+    return CountSummary(float(np.mean(counts)), error, int(np.quantile(counts, 0.99, method="inverted_cdf")))
+
+
+@dataclass(frozen=True)
 class DayModel:
     """A steady process whose points share the day: point = day + what is its own, both normal, in sigma of a plotted point.
 
@@ -213,20 +235,17 @@ def expected_episodes(
         words = f"days drawn from {len(days)} of the baseline" + (f", {days_per_block} in a row" if days_per_block > 1 else "")
     if estimated_from:
         words += f", limits from {estimated_from} points"
-    plain = replace(limits, center=0.0, sigma_point=1.0, mark_every_signal=False).for_core()
     length = count + estimated_from
     batch = max(1, min(20_000, 400_000 // length))
-    offsets = np.arange(0, batch * count + 1, count, dtype=np.int64)
     found: list[NDArray[np.int64]] = []
     while True:
         series = draw(batch, length)
         if estimated_from:
             series = _restandardized(series, estimated_from)
-        found.append(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets))
+        found.append(count_episodes(limits, series))
         episodes = np.concatenate(found)
-        mean = float(np.mean(episodes))
-        error = float(np.std(episodes, ddof=1)) / math.sqrt(episodes.size) if episodes.size > 1 else math.inf
-        settled = episodes.size >= 2000 and error <= relative_error * mean
+        said = summarize_counts(episodes)
+        settled = episodes.size >= 2000 and said.standard_error <= relative_error * said.mean
         if settled or not limits.words or episodes.size * length >= most_points:
             break
     return build(
@@ -240,9 +259,9 @@ def expected_episodes(
             version=_core.version,
         ),
         count=count,
-        mean=mean,
-        standard_error=error if math.isfinite(error) else math.nan,
-        upper_99=int(np.quantile(episodes, 0.99, method="inverted_cdf")),
+        mean=said.mean,
+        standard_error=said.standard_error if math.isfinite(said.standard_error) else math.nan,
+        upper_99=said.upper_99,
         any_probability=float(np.mean(episodes > 0)),
         share=np.bincount(episodes) / episodes.size,
         series_count=episodes.size,

@@ -57,8 +57,8 @@ class _Plain:
 class MonitorLimits(_Plain):
     """Limits, rules and options of one kind of chart; plain, so that a plan can hold them.
 
-    By default the rules of a review: one point beyond three sigma, and an EWMA with smoothing 0.2 and limits at 2.86 of its own
-    standard deviations (each about one false call in 370 independent normal points).
+    By default one point beyond three sigma, and an EWMA with smoothing 0.2 and limits at 2.86 of its own standard deviations,
+    each about one false call in 370 independent normal points. A review moves these lines to keep its alarm budget.
 
     Attributes
     ----------

@@ -158,8 +158,12 @@ class Rules(_Section):
     points: tuple[Name, ...] = ("1of1_beyond3_one",)
     smoothing: Annotated[float, Field(ge=0, le=1)] = 0.2
     """Weight of the newest point in the EWMA; 0 leaves the EWMA out."""
-    ewma_multiple: Annotated[float, Field(gt=0)] = 2.86
-    sigma_multiple: Annotated[float, Field(gt=0)] = 3.0
+    false_calls_per_month: Annotated[float, Field(gt=0)] = 1.0
+    """Alarm budget: episodes a month that a steady line may show on average, all charts of the review together."""
+    sigma_multiple: Annotated[float, Field(gt=0)] | None = None
+    """How far out all lines stand, in sigma; chosen to keep the alarm budget if left out, and never below 3 then."""
+    ewma_multiple: Annotated[float, Field(gt=0)] | None = None
+    """EWMA lines apart, in standard deviations of an EWMA of independent points; they follow the other lines if left out."""
 
     @field_validator("points")
     @classmethod

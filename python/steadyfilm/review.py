@@ -20,15 +20,16 @@ from steadyfilm import _core
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
+from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, set_lines
 from steadyfilm._review.averages import LayerUnits, unit_averages, without_copies
-from steadyfilm._review.changes import Scan, find_changes
-from steadyfilm._review.charting import StreamChart, chart_streams, usual_behavior
+from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import SetAside, event_log, gather, short_of_readings
-from steadyfilm._review.series import day_word, make_series, usual_levels
-from steadyfilm._review.unevenness import Uneven, uneven_levels, unit_spreads
+from steadyfilm._review.series import day_word, stream_labels
+from steadyfilm._review.study import Studied, study_layer
+from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.verdict import verdict_lines
-from steadyfilm._review.words import Finding, tell
+from steadyfilm._review.words import Finding
 from steadyfilm.capability import Capability, capability
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -38,8 +39,6 @@ if TYPE_CHECKING:
 
 __all__ = ["LayerReview", "Review", "StandingDifference", "Variation", "review_files", "review_readings"]
 
-FEWEST_UNITS = 12
-"""With fewer units no change can be told from chance."""
 SEED = 20_250_301
 """Of the simulations behind thresholds and false-alarm figures; fixed, so that a review can be repeated."""
 MEASURABILITY = "Whether the gauge can tell is not judged here: that needs a gauge study."
@@ -112,6 +111,8 @@ class Review(Result):
     readings_used: int
     readings_set_aside: int
     share_set_aside: float
+    alarms: AlarmBudget | None
+    """How far out the lines of all charts stand, and what they cost in false calls; None without charts."""
     layers: tuple[LayerReview, ...]
     findings: tuple[Finding, ...]
     uneven: tuple[Uneven, ...]
@@ -161,6 +162,7 @@ class Review(Result):
 
     def explain(self) -> Explanation:
         given = self.made.options
+        multiple = self.alarms.sigma_multiple if self.alarms is not None else math.nan
         steps = [
             Step(
                 "share_set_aside",
@@ -176,7 +178,7 @@ class Review(Result):
                 steps.append(Step("share_outside_window", "outside / judged", inputs, found.share))
             for chart in layer.charts:
                 if math.isfinite(chart.sigma):
-                    inputs = {"center": chart.lines.center, "multiple": float(given["sigma_multiple"]), "sigma": chart.sigma}
+                    inputs = {"center": chart.lines.center, "multiple": multiple, "sigma": chart.sigma}
                     steps.append(Step("upper_limit", "center + multiple * sigma", inputs, chart.lines.upper))
         return Explanation(
             title=self.sentence(),
@@ -186,6 +188,7 @@ class Review(Result):
                 "derived layer": "difference of location means at the same unit and location",
                 "charts": "first attempt of each unit; limits from the baseline, held fixed",
                 "window": "last attempt of each unit; an average within 1e-9 (relative) of a limit is on it",
+                "lines": "no charts" if self.alarms is None else self.alarms.sentence,
                 "sigma": "standard deviation of baseline units about the additive usual levels, streams pooled",
                 "changes": (
                     f"generalized least squares; each search's false alarm chance {given['significance']:g} a layer, "
@@ -292,15 +295,22 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         base_first, first = _split(first, plan)
         base_last, last = _split(last, plan)
     log = event_log(events, plan) if events is not None and plan.events is not None else ()
-    layers: list[LayerReview] = []
-    findings: list[Finding] = []
-    uneven: list[Uneven] = []
-    for k, layer in enumerate(plan.layers):
-        reviewed, told, rough = _review_layer(layer, base_first[k], first[k], base_last[k], last[k], plan, log)
-        layers.append(reviewed)
-        findings += told
-        uneven += rough
-    findings = [_with_layer_above(x, plan, layers) for x in findings]
+    base_first, base_last = (tuple(x if x is not None and len(x) else None for x in part) for part in (base_first, base_last))
+    studied = [
+        study_layer(layer, base_first[k], first[k], plan, log, SEED) if layer.chart else "not charted"
+        for k, layer in enumerate(plan.layers)
+    ]
+    known = [x for x in studied if isinstance(x, Studied)]
+    alarms = set_lines([x.quiet for x in known], plan.rules, months_of([x.month.time for x in known]))
+    multiple = alarms.sigma_multiple if alarms is not None else USUAL_MULTIPLE
+    layers = [
+        _review_layer(layer, studied[k], multiple, base_first[k], first[k], base_last[k], last[k], plan)
+        for k, layer in enumerate(plan.layers)
+    ]
+    findings = [_with_layer_above(finding, plan, layers) for x in known for finding in x.findings]
+    uneven = [rough for x in known for rough in x.uneven]
+    if alarms is not None and not alarms.kept:
+        notes.append(alarms.sentence)
     layers = _with_capability(layers, last, plan)
     aside = tuple(sorted([*found.set_aside, *copies], key=lambda x: x.line))
     incomplete = tuple(f"{unit}: {layer.layer.name}, {what}" for layer in first for unit, what in layer.incomplete)
@@ -313,10 +323,11 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     return Review(
         made=_made(readings, plan, used),
         title=plan.title,
-        verdict=verdict_lines(layers, findings, uneven, aside, incomplete, remeasured, plan),
+        verdict=verdict_lines(layers, findings, uneven, aside, incomplete, remeasured, alarms, plan),
         readings_used=used,
         readings_set_aside=len(aside),
         share_set_aside=len(aside) / (used + len(aside)),
+        alarms=alarms,
         layers=tuple(layers),
         findings=tuple(findings),
         uneven=tuple(uneven),
@@ -334,6 +345,7 @@ def _made(readings: Any, plan: Plan, used: int) -> Made:
     options = {
         "significance": plan.changes.significance,
         "shortest": plan.changes.shortest,
+        "false_calls_per_month": plan.rules.false_calls_per_month,
         "sigma_multiple": plan.rules.sigma_multiple,
         "rules": list(plan.rules.points),
         "smoothing": plan.rules.smoothing,
@@ -369,102 +381,64 @@ def _split(layers: Sequence[LayerUnits], plan: Plan) -> tuple[tuple[LayerUnits |
 
 def _review_layer(
     layer: Layer,
+    studied: Studied | str,
+    multiple: float,
     base: LayerUnits | None,
     month: LayerUnits,
     judged_base: LayerUnits | None,
     judged: LayerUnits,
     plan: Plan,
-    log: Sequence[Any],
-) -> tuple[LayerReview, list[Finding], tuple[Uneven, ...]]:
+) -> LayerReview:
     charts: tuple[StreamChart, ...] = ()
-    scan: Scan | None = None
-    findings: list[Finding] = []
     standing: tuple[StandingDifference, ...] = ()
-    uneven: tuple[Uneven, ...] = ()
-    stable, why = None, "not charted"
-    base = base if base is not None and len(base) else None
-    usual = usual_levels(base, month, plan)
-    if layer.chart:
-        why = _not_chartable(base, month)
-        found = None
-        if not why:
-            try:
-                found = usual_behavior(base if base is not None else month, plan, held=base is not None)
-            except InvalidInputError as error:
-                why = str(error)
-        if found is not None:
-            series = make_series(base, month, usual, plan)
-            options = plan.changes
-            scan = find_changes(
-                series, significance=options.significance, shortest=options.shortest, level=plan.confidence_level, seed=SEED
-            )
-            spreads = unit_spreads(base, month, plan.rules.sigma_multiple)
-            uneven = uneven_levels(
-                spreads, month, usual, significance=options.significance, confidence_level=plan.confidence_level
-            )
-            charts = chart_streams(found, spreads, base, month, usual, scan.noise, series.day, plan, seed=SEED)
-            told = [tell(x, series, month, _unit(plan), plan.confidence_level, log) for x in scan.changes]
-            findings = [x for x in told if abs(x.total) >= smallest_change(layer, plan)]
-            stable = not findings and not uneven and not any(chart.unusual for chart in charts)
-            why = _grounds(findings, uneven, charts)
-            first = series.first
-            standing = tuple(
-                StandingDifference(x.column, x.value, size, error, int(x.units[first:].sum()), x.new)
-                for x, (size, error) in zip(usual.levels, scan.levels, strict=True)
-                if x.column
-            )
     variation = None
-    if scan is not None:
-        noise = scan.noise
-        source = "baseline" if base is not None else "the same units"
-        variation = Variation(
-            noise.sigma_unit,
-            noise.sigma_day,
-            noise.day_correlation,
-            day_word(month, plan),
-            source,
-            scan.tested,
-            scan.threshold,
-            scan.named_threshold,
+    first = len(base) if base is not None else 0
+    if isinstance(studied, str):
+        stable, why = None, studied
+    else:
+        charts = studied.charts(plan, multiple)
+        scan, usual = studied.scan, studied.usual
+        stable = not studied.findings and not studied.uneven and not any(chart.unusual for chart in charts)
+        why = _grounds(studied.findings, studied.uneven, charts)
+        standing = tuple(
+            StandingDifference(x.column, x.value, size, error, int(x.units[first:].sum()), x.new)
+            for x, (size, error) in zip(usual.levels, scan.levels, strict=True)
+            if x.column
         )
-    conformance = (
-        judge(layer, judged, judged_base if judged_base is not None and len(judged_base) else None) if layer.judged else None
-    )
-    return (
-        LayerReview(
-            name=layer.name,
-            reading=layer.source,
-            minus=layer.minus or "",
-            window=SpecLimits(layer.lower, layer.upper, layer.target),
-            miss=layer.miss,
-            charted=layer.chart,
-            units=frozen(np.array(month.units, dtype=object)),
-            average=frozen(month.average),
-            stream=frozen(usual.stream[len(base) if base is not None else 0 :]),
-            time=None if month.time is None else frozen(month.time),
-            baseline_units=len(base) if base is not None else 0,
-            conformance=conformance,
-            capability=None,
-            charts=charts,
-            variation=variation,
-            standing=standing,
-            stable=stable,
-            why=why,
-        ),
-        findings,
-        uneven,
+        variation = Variation(
+            sigma_unit=scan.noise.sigma_unit,
+            sigma_day=scan.noise.sigma_day,
+            day_correlation=scan.noise.day_correlation,
+            between=day_word(month, plan),
+            source="baseline" if base is not None else "the same units",
+            tested=scan.tested,
+            threshold=scan.threshold,
+            named_threshold=scan.named_threshold,
+        )
+    return LayerReview(
+        name=layer.name,
+        reading=layer.source,
+        minus=layer.minus or "",
+        window=SpecLimits(layer.lower, layer.upper, layer.target),
+        miss=layer.miss,
+        charted=layer.chart,
+        units=frozen(np.array(month.units, dtype=object)),
+        average=frozen(month.average),
+        stream=frozen(stream_labels(month, plan.streams)),
+        time=None if month.time is None else frozen(month.time),
+        baseline_units=first,
+        conformance=judge(layer, judged, judged_base) if layer.judged else None,
+        capability=None,
+        charts=charts,
+        variation=variation,
+        standing=standing,
+        stable=stable,
+        why=why,
     )
 
 
 def _unit(plan: Plan) -> str:
     return "" if plan.measure.unit == "unstated" else plan.measure.unit
-
-
-def smallest_change(layer: Layer, plan: Plan) -> float:
-    """Smallest change that is told."""
-    if plan.changes.smallest is not None:
-        return plan.changes.smallest
-    return 0.1 * (layer.upper - layer.lower) if layer.lower is not None and layer.upper is not None else 0.0
 
 
 def _weight(finding: Finding, plan: Plan) -> float:
@@ -522,19 +496,6 @@ def _with_layer_above(finding: Finding, plan: Plan, layers: Sequence[LayerReview
         return finding
     hint = f"{'; '.join(still)}: more {finding.layer}, or a gauge that reads off there: check it on shims"
     return dataclasses.replace(finding, why=f"{finding.why}; {hint}")
-
-
-def _not_chartable(base: LayerUnits | None, month: LayerUnits) -> str:
-    """Why a layer has no charts; empty if it has."""
-    source = base if base is not None else month
-    name = "baseline" if base is not None else "set"
-    if len(source) < FEWEST_UNITS:
-        return f"too few units to set limits from: the {name} has {len(source)}, {FEWEST_UNITS} are needed"
-    if len(month) < 2:
-        return f"{plural(len(month), 'unit')}: nothing to chart"
-    if np.ptp(source.average) <= 1e-9 * float(np.abs(source.average).max()):
-        return f"all unit averages of the {name} are equal: there is no spread to set limits from"
-    return ""
 
 
 def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequence[StreamChart]) -> str:

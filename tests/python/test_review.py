@@ -13,8 +13,9 @@ import pytest
 from scipy import stats
 
 import steadyfilm as sf
+from steadyfilm._review.alarms import standardized
 from steadyfilm._review.averages import unit_averages
-from steadyfilm._review.charting import SPREAD, standardized, usual_behavior
+from steadyfilm._review.charting import SPREAD, usual_behavior
 from steadyfilm._review.gather import gather
 from steadyfilm._review.series import usual_levels
 from steadyfilm.baseline import points_for

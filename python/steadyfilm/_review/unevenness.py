@@ -41,9 +41,20 @@ class Spreads:
 
     base: Floats
     month: Floats
-    lines: Lines
+    pooled: float
+    """Root mean square of the units that the limits come from."""
+    source: int
+    """How many units these are."""
     freedom: int
-    """Degrees of freedom of one unit: locations less one."""
+    """Degrees of freedom of one unit: locations less one; 0 without spreads."""
+
+    def lines(self, multiple: float) -> Lines:
+        """Limits of the spread chart."""
+        if not self.freedom:
+            return Lines(math.nan, math.nan, math.nan)
+        reach = spread_reach(self.freedom, multiple)
+        center = mean_chi(self.freedom)
+        return Lines(*(self.pooled * x for x in (center, max(2.0 * center - reach, 0.0), reach)))
 
 
 @dataclass(frozen=True)
@@ -77,10 +88,18 @@ def mean_chi(freedom: int) -> float:
     return math.sqrt(2.0 / freedom) * math.exp(math.lgamma((freedom + 1) / 2.0) - math.lgamma(freedom / 2.0))
 
 
-def unit_spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) -> Spreads:
-    """Spread of each unit with s-chart limits from the baseline, or without one from the month itself."""
+def spread_reach(freedom: int, multiple: float) -> float:
+    """Upper limit of a standard deviation over the true one: c4 + multiple sqrt(1 - c4^2); NaN without spreads."""
+    if not freedom:
+        return math.nan
+    ratio = mean_chi(freedom)
+    return ratio + multiple * math.sqrt(max(1.0 - ratio**2, 0.0))
+
+
+def unit_spreads(base: LayerUnits | None, month: LayerUnits) -> Spreads:
+    """Spread of each unit, and what s-chart limits need of the baseline, or without one of the month itself."""
     source = base if base is not None else month
-    nothing = Spreads(np.empty(0), np.empty(0), Lines(math.nan, math.nan, math.nan), 0)
+    nothing = Spreads(np.empty(0), np.empty(0), math.nan, 0, 0)
     if len(source) < FEWEST_BASELINE_UNITS or not len(month):
         return nothing
     usual = ~np.isnan(source.spots).any(axis=0) & ~np.isnan(month.spots).any(axis=0)
@@ -98,10 +117,8 @@ def unit_spreads(base: LayerUnits | None, month: LayerUnits, multiple: float) ->
     pooled = math.sqrt(float(squares[0].sum()) / (len(source) - 1))
     if not pooled > 0:
         return nothing
-    ratio = mean_chi(freedom)
-    center, reach = ratio * pooled, multiple * pooled * math.sqrt(max(1.0 - ratio**2, 0.0))
-    lines = Lines(center, max(center - reach, 0.0), center + reach)
-    return Spreads(np.sqrt(squares[0]) if base is not None else np.empty(0), np.sqrt(squares[1]), lines, freedom)
+    usual_spread = np.sqrt(squares[0]) if base is not None else np.empty(0)
+    return Spreads(usual_spread, np.sqrt(squares[1]), pooled, len(source), freedom)
 
 
 def uneven_levels(

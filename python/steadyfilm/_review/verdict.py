@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from steadyfilm._format import plural
+from steadyfilm._format import number, plural
+from steadyfilm._review.alarms import AlarmBudget
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.words import Finding, joined
@@ -24,12 +25,13 @@ def verdict_lines(
     aside: Sequence[SetAside],
     incomplete: Sequence[str],
     remeasured: Sequence[str],
+    alarms: AlarmBudget | None,
     plan: Plan,
 ) -> tuple[str, ...]:
     """The lines; the first says whether the line is stable and what moved most."""
     unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
     told = [*(x.short for x in findings), *(uneven_text(x, unit) for x in uneven)]
-    lines = [_stability(layers, told)]
+    lines = [_stability(layers, told, alarms)]
     # The second change and the first uneven level; the rest is counted.
     also = [x.short for x in findings[1:2]] + ([uneven_text(x, unit) for x in uneven[:1]] if findings else told[1:2])
     if also:
@@ -54,7 +56,7 @@ def uneven_text(found: Uneven, unit: str) -> str:
     return f"{found.layer} of {found.who} is uneven inside the unit: standard deviation {sd} between places, usually {usual}"
 
 
-def _stability(layers: Sequence[LayerReview], told: Sequence[str]) -> str:
+def _stability(layers: Sequence[LayerReview], told: Sequence[str], alarms: AlarmBudget | None) -> str:
     judged = [x for x in layers if x.stable is not None]
     if not judged:
         reasons = [f"{x.name}: {x.why}" for x in layers if x.charted] or ["no layer is charted"]
@@ -71,13 +73,14 @@ def _stability(layers: Sequence[LayerReview], told: Sequence[str]) -> str:
         return f"The line is not stable: {'; '.join(words)}; no single change explains it."
     charts = [chart for x in judged for chart in x.charts]
     count = sum(len(chart.signals) for chart in charts)
-    chance = sum(chart.expected_episodes for chart in charts if chart.expected_episodes == chart.expected_episodes)
+    chance = alarms.expected if alarms is not None else 0.0
+    lines = "" if alarms is None else f", lines at {number(alarms.sigma_multiple, 3)} sigma"
     names = joined([x.name for x in judged])
     units = max(len(x.units) for x in judged)
     phase = "" if all(x.baseline_units for x in judged) else " (limits from the same units)"
     return (
         f"The line is stable: no change found in {names} over {plural(units, 'unit')}; "
-        f"{plural(count, 'signal')} where chance brings about {chance:.1f}{phase}."
+        f"{plural(count, 'signal')} where chance brings about {chance:.1f}{lines}{phase}."
     )
 
 

@@ -155,7 +155,8 @@ def false_alarms(layer: LayerReview, chart: StreamChart) -> str:
     limits = "Limits from the baseline, held fixed." if layer.baseline_units else "Limits from these same units."
     return (
         f"{limits} All panels together, a quiet period of this length brings {chart.expected_episodes:.1f} signals on average, "
-        f"and at most {chart.most_expected:.0f} in 99 of 100."
+        f"and at most {chart.most_expected:.0f} in 99 of 100 (simulated, standard error {chart.expected_error:.1g}; "
+        f"if units were independent {chart.independent_episodes:.1f})."
     )
 
 

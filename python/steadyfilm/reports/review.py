@@ -359,6 +359,6 @@ def _kind(item: SetAside) -> str:
 def _options(review: Review) -> list[tuple[str, str]]:
     shown = []
     for key, value in review.made.options.items():
-        text = ", ".join(str(item) for item in value) if isinstance(value, list) else str(value)
+        text = ", ".join(str(item) for item in value) if isinstance(value, list) else "" if value is None else str(value)
         shown.append((key.replace("_", " "), text or "-"))
     return shown
