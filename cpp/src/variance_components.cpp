@@ -8,63 +8,20 @@
 #include <steadyfilm/distributions.hpp>
 
 #include "support/double_double.hpp"
+#include "support/grouped_means.hpp"
 #include "support/mean_squares.hpp"
 
 namespace steadyfilm {
 
 using support::DoubleDouble;
+using support::mean_of;
+using support::means_of_runs;
+using support::Squares;
+using support::widened;
 
 namespace {
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
-
-/// Mean of numbers in twice the working precision.
-DoubleDouble mean_of(std::span<const DoubleDouble> values) {
-  DoubleDouble sum;
-  for (const DoubleDouble& x : values) sum = sum + x;
-  return support::divide(sum, static_cast<double>(values.size()));
-}
-
-std::vector<DoubleDouble> widened(std::span<const double> values) {
-  std::vector<DoubleDouble> out;
-  out.reserve(values.size());
-  for (const double x : values) out.push_back({x, 0.0});
-  return out;
-}
-
-/// Means of runs of `size` numbers each.
-std::vector<DoubleDouble> means_of_runs(std::span<const DoubleDouble> values, std::size_t size) {
-  std::vector<DoubleDouble> out;
-  out.reserve(values.size() / size);
-  for (std::size_t i = 0; i < values.size(); i += size) out.push_back(mean_of(values.subspan(i, size)));
-  return out;
-}
-
-/// Squares deviations and adds them; a rest of rounding on a deviation that is zero counts as zero.
-class Squares {
- public:
-  explicit Squares(std::span<const double> values) {
-    for (const double x : values) rounding_ = std::max(rounding_, std::abs(x));
-    // A deviation of doubles from the mean of up to 1e6 of them is 0 or above 1e-22 of the largest; that of exact
-    // zeros comes out below 1e-30 of it.
-    rounding_ *= 1e-27;
-  }
-
-  void add(DoubleDouble deviation) {
-    if (std::abs(deviation.value()) > rounding_) sum_ = sum_ + deviation * deviation;
-  }
-
-  /// The sum so far, each square counted `times`; starts anew.
-  double take(double times) {
-    const double sum = (sum_ * DoubleDouble{times, 0.0}).value();
-    sum_ = {};
-    return sum;
-  }
-
- private:
-  double rounding_ = 0.0;
-  DoubleDouble sum_;
-};
 
 double ratio_or_none(double above, double below) { return above == 0.0 && below == 0.0 ? none : above / below; }
 

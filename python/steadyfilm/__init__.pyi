@@ -31,6 +31,10 @@ from steadyfilm.chart_individuals import IndividualsChart as IndividualsChart
 from steadyfilm.chart_individuals import IndividualsLimits as IndividualsLimits
 from steadyfilm.chart_individuals import individuals_chart as individuals_chart
 from steadyfilm.chart_individuals import individuals_limits_from_averages as individuals_limits_from_averages
+from steadyfilm.chart_nested import NestedChart as NestedChart
+from steadyfilm.chart_nested import NestedFalseAlarm as NestedFalseAlarm
+from steadyfilm.chart_nested import nested_chart as nested_chart
+from steadyfilm.chart_nested import nested_false_alarm as nested_false_alarm
 from steadyfilm.chart_subgroup import SignalArrays as SignalArrays
 from steadyfilm.chart_subgroup import SubgroupChart as SubgroupChart
 from steadyfilm.chart_subgroup import SubgroupLimits as SubgroupLimits
@@ -179,7 +183,9 @@ __all__ = [
     "MonitorPoints",
     "MonitorState",
     "Monitored",
+    "NestedChart",
     "NestedComponents",
+    "NestedFalseAlarm",
     "OneSidedIndexMoments",
     "OneWayAnova",
     "Plan",
@@ -246,7 +252,9 @@ __all__ = [
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
+    "nested_chart",
     "nested_components",
+    "nested_false_alarm",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",

@@ -16,7 +16,17 @@ from steadyfilm._format import plural
 from steadyfilm._input import Column, labels, table
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingDataWarning
 
-__all__ = ["Bodies", "Nested", "body_layout", "label_columns", "nested_layout"]
+__all__ = [
+    "Bodies",
+    "Nested",
+    "body_layout",
+    "coded",
+    "incomplete_units",
+    "label_columns",
+    "label_words",
+    "nested_layout",
+    "usual",
+]
 
 Floats = NDArray[np.float64]
 Labels = NDArray[np.object_]
@@ -58,7 +68,7 @@ def label_columns(data: Any, given: Column, names: Sequence[Any]) -> list[tuple[
     problems: list[DataProblem] = []
     for i, item in enumerate(names):
         name = item if isinstance(item, str) else f"labels {i + 1}"
-        words = _words(table(data).column(item) if isinstance(item, str) else item, name)
+        words = label_words(table(data).column(item) if isinstance(item, str) else item, name)
         if words.size != height:
             raise InvalidInputError(f"'{name}' has {words.size} rows, the readings have {height}", argument=name)
         problems += [DataProblem(name, int(row) + 1, "", "label is missing") for row in given.rows if words[row] is None]
@@ -68,7 +78,7 @@ def label_columns(data: Any, given: Column, names: Sequence[Any]) -> list[tuple[
     return found
 
 
-def _words(source: Any, name: str) -> Labels:
+def label_words(source: Any, name: str) -> Labels:
     """Labels as text; of a moment, its day."""
     items = source.to_list() if hasattr(source, "to_list") else list(source)
     if any(isinstance(item, datetime) for item in items):
@@ -78,14 +88,14 @@ def _words(source: Any, name: str) -> Labels:
     return labels(items, name=name)
 
 
-def _coded(*columns: Iterable[Any]) -> tuple[Codes, list[tuple[Any, ...]]]:
+def coded(*columns: Iterable[Any]) -> tuple[Codes, list[tuple[Any, ...]]]:
     """Numbers for combinations of labels, in the order in which they first appear."""
     seen: dict[tuple[Any, ...], int] = {}
     codes = [seen.setdefault(key, len(seen)) for key in zip(*columns, strict=True)]
     return np.array(codes, dtype=np.int64), list(seen)
 
 
-def _usual(counts: Iterable[int]) -> int:
+def usual(counts: Iterable[int]) -> int:
     """The most common count; of equally common ones the larger."""
     tally = Counter(int(count) for count in counts)
     return max(tally, key=lambda count: (tally[count], count))
@@ -98,24 +108,24 @@ def nested_layout(values: Floats, columns: Sequence[tuple[str, Labels]], incompl
     """
     _require_choice(incomplete, "drop_groups")
     names = [name for name, _ in columns]
-    paths = [_coded(*(words for _, words in columns[: k + 1])) for k in range(len(columns))]
+    paths = [coded(*(words for _, words in columns[: k + 1])) for k in range(len(columns))]
     top = paths[0][1]
     faults: dict[int, str] = {}  # of an outermost group: what is unusual
     counts = []
     for k, (codes, groups) in enumerate(paths):
         if k + 1 < len(paths):
-            parents = _coded(*(words for _, words in columns[: k + 2]))[1]
+            parents = coded(*(words for _, words in columns[: k + 2]))[1]
             inside = Counter(path[: k + 1] for path in parents)
             sizes = [inside[path] for path in groups]
         else:
             sizes = np.bincount(codes, minlength=len(groups)).tolist()
         what = f"{names[k + 1]} labels" if k + 1 < len(paths) else "readings"
-        usual = _usual(sizes)
-        counts.append(usual)
+        common = usual(sizes)
+        counts.append(common)
         for path, size in zip(groups, sizes, strict=True):
-            if size != usual:
+            if size != common:
                 place = " of ".join(f"{name} '{word}'" for name, word in reversed(list(zip(names, path, strict=False))))
-                faults.setdefault(top.index(path[:1]), f"{place} has {size} {what}, most have {usual}")
+                faults.setdefault(top.index(path[:1]), f"{place} has {size} {what}, most have {common}")
     keep = np.ones(values.size, dtype=bool)
     if faults:
         remaining = len(top) - len(faults)
@@ -153,15 +163,25 @@ def body_layout(
     if not values.size:
         raise InvalidInputError("there are no readings", argument="data")
     day_words = day[1] if day is not None else np.full(values.size, "", dtype=object)
-    units, keys = _coded(day_words, body[1])
-    places, place_keys = _coded(location[1])
+    units, keys = coded(day_words, body[1])
+    places, place_keys = coded(location[1])
     cells = np.zeros((len(keys), len(place_keys)), dtype=np.int64)
     np.add.at(cells, (units, places), 1)
-    repeats = _usual(cells[cells > 0])
+    repeats = usual(cells[cells > 0])
     complete = (cells == repeats).all(axis=1)
     names = [str(key[1]) if day is None else f"{key[1]} of {key[0]}" for key in keys]
     if not complete.all() and incomplete == "error":
-        raise InvalidInputError(_incomplete_units(cells, complete, names, place_keys, repeats), argument="incomplete")
+        raise InvalidInputError(
+            incomplete_units(
+                cells,
+                complete,
+                names,
+                [str(key[0]) for key in place_keys],
+                repeats,
+                "incomplete='drop_units' (mean squares need equal numbers) to leave out",
+            ),
+            argument="incomplete",
+        )
     dropped = tuple(name for name, whole in zip(names, complete, strict=True) if not whole)
     _warn_dropped(dropped, "unit", "drop_units")
     if complete.sum() < 2:
@@ -169,7 +189,7 @@ def body_layout(
         raise InvalidInputError(
             f"{plural(int(complete.sum()), 'complete unit')} in '{body[0]}'{left}: two or more are needed", argument="body"
         )
-    days, day_keys = _coded(key[0] for key in keys)
+    days, day_keys = coded(key[0] for key in keys)
     kept = complete[units]
     order = np.flatnonzero(kept)
     order = order[np.lexsort((places[order], units[order], days[units[order]]))]
@@ -187,24 +207,28 @@ def body_layout(
     )
 
 
-def _incomplete_units(
-    cells: NDArray[np.int64], complete: NDArray[np.bool_], names: Sequence[str], places: Sequence[tuple[Any, ...]], repeats: int
+def incomplete_units(
+    cells: NDArray[np.int64], complete: NDArray[np.bool_], names: Sequence[str], places: Sequence[str], repeats: int, choice: str
 ) -> str:
+    """Which units lack what, and the choice that leaves them out."""
     faults = []
     for unit in np.flatnonzero(~complete).tolist():
         odd = np.flatnonzero(cells[unit] != repeats)
-        words = ", ".join(f"'{places[i][0]}' has {cells[unit, i]}" for i in odd[:4])
+        words = ", ".join(f"location '{places[i]}' has {cells[unit, i]}" for i in odd[:4])
+        words = words if len(places) > 1 else plural(int(cells[unit, 0]), "reading")
         more = f" and {len(odd) - 4} more" if len(odd) > 4 else ""
-        faults.append(f"unit '{names[unit]}': location {words}{more}")
+        faults.append(f"unit '{names[unit]}': {words}{more}")
     rare = [
-        f"location '{places[i][0]}' is read on {plural(int(seen), 'unit')} only: is it a slip of the pen?"
+        f"location '{places[i]}' is read on {plural(int(seen), 'unit')} only: is it a slip of the pen?"
         for i, seen in enumerate((cells > 0).sum(axis=0))
-        if seen <= 0.1 * len(names)
+        if len(places) > 1 and seen <= 0.1 * len(names)
     ]
-    usual = f"{plural(len(places), 'location')} with {plural(repeats, 'reading')} each are wanted"
+    if (cells > repeats).any():
+        rare.append("some units have more than that: do their labels come back, as numbers that start anew each day do?")
+    wanted = f"{plural(len(places), 'location')} with {plural(repeats, 'reading')} each are wanted"
     return (
-        _complaint(f"{len(faults)} of {len(names)} units are incomplete ({usual})", [*rare, *faults])
-        + "Mean squares need equal numbers. Enter what is missing, or write incomplete='drop_units' to leave out "
+        _complaint(f"{len(faults)} of {len(names)} units are incomplete ({wanted})", [*rare, *faults])
+        + f"Enter what is missing, or write {choice} "
         f"{'that unit' if len(faults) == 1 else 'those units'} ({int(complete.sum())} remain; the result records it)."
     )
 

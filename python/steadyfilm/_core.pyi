@@ -50,7 +50,9 @@ __all__: list[str] = [
     "meets_upper",
     "monitor",
     "moving_range_degrees_of_freedom",
+    "nested_chart",
     "nested_components",
+    "nested_false_alarm",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -322,6 +324,24 @@ def monitor(
 def moving_range_degrees_of_freedom(
     ranges: typing.SupportsInt | typing.SupportsIndex, adjacent_ranges: typing.SupportsInt | typing.SupportsIndex
 ) -> float: ...
+def nested_chart(
+    values: numpy.typing.NDArray[numpy.float64],
+    location_count: typing.SupportsInt | typing.SupportsIndex,
+    repeats: typing.SupportsInt | typing.SupportsIndex,
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    break_before: numpy.typing.NDArray[numpy.uint8],
+    spread: str,
+    estimator: str,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    center: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_average: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_inside: typing.SupportsFloat | typing.SupportsIndex | None,
+    location_means: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Chart of nested readings; see steadyfilm.chart_nested.
+    """
+
 def nested_components(
     values: numpy.typing.NDArray[numpy.float64],
     counts: numpy.typing.NDArray[numpy.int64],
@@ -329,6 +349,19 @@ def nested_components(
 ) -> dict[str, typing.Any]:
     """
     Components of nested readings; see steadyfilm.variance_components.
+    """
+
+def nested_false_alarm(
+    sigma_unit: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    location_count: typing.SupportsInt | typing.SupportsIndex,
+    readings_per_location: typing.SupportsInt | typing.SupportsIndex,
+    location_rms: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Chance that an ordinary averages chart calls an in-control unit; see steadyfilm.chart_nested.
     """
 
 def noncentral_chi_square_cdf(
