@@ -1,7 +1,7 @@
 """The event log of a month: what the shop writes down, which is not always what happened.
 
 A thin batch is opened like any other, a nozzle's wear is not known before it is replaced, and an oven is
-looked at the next morning.
+looked at the next morning, a pump once a panel came out bare.
 """
 
 from __future__ import annotations
@@ -13,13 +13,15 @@ from typing import NamedTuple
 import numpy as np
 
 from .oven import bake_of
-from .planted import GaugeOffset, GunWear, LowFire, PainterReplaced, Planted, ProbeGap, PulledEarly, TouchedUp
+from .planted import FeedStuck, GaugeOffset, GunWear, LowFire, PainterReplaced, Planted, ProbeGap, PulledEarly, TouchedUp
 from .scenario import Scenario
 from .tables import Table
 from .units import batch_names, clock, gun_at, working_days
 
 CURE = "cure"
 """In the column for the coat: the entry concerns no coat but the bake, so it explains no film."""
+PRETREATMENT = "pretreatment"
+"""The same for the washer."""
 
 
 class Entry(NamedTuple):
@@ -51,6 +53,10 @@ def log_events(
     for event in events:
         entries += _planted(scenario, event, days, hit)
         entries += _oven(scenario, event, days)
+        if isinstance(event, FeedStuck) and event.last_day < len(days):
+            at = clock(days[event.last_day], event.repaired_at)
+            freed = Entry(at, "tank", event.tank, "feed pump freed", layer=PRETREATMENT, note="found stuck, tank made up")
+            entries.append(freed)
     entries.sort(key=lambda entry: entry.time)
     columns = {
         name: np.array([entry[position] for entry in entries], dtype=object) for position, name in enumerate(Entry._fields)

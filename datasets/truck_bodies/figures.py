@@ -1,4 +1,4 @@
-"""The bakes' figures without noise, from the scenario's numbers by closed forms; nothing of ``oven`` is used.
+"""Figures of bakes and tanks without noise, from the scenario's numbers by closed forms; nothing of ``oven`` or ``wash`` is used.
 
 Run from the top of the repository: ``python -m datasets.truck_bodies.figures`` prints the lines that the README holds.
 """
@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from functools import partial
 
 from .oven_scenario import Oven
-from .planted import LowFire, ProbeGap, PulledEarly
+from .planted import FeedStuck, LowFire, ProbeGap, PulledEarly
 from .scenario import SHOP, Scenario
+from .wash_scenario import Panels, Tank, Washer
 
 GAS_CONSTANT = 8.314462618
 """J/(mol K); exact in the SI to the digits given."""
@@ -127,6 +128,40 @@ def lines(scenario: Scenario, oven: Oven) -> Iterator[str]:
     yield f"Between its first point and each other one the schedule's own activation energy is {energies} kJ/mol."
 
 
+def level_without_feed(tank: Tank, hours: float) -> float:
+    """Return the concentration so many running hours after the feed stopped at the target, %."""
+    return tank.target * math.exp(-tank.loss_per_hour * hours / tank.volume)
+
+
+def hours_to_leave_band(tank: Tank) -> float:
+    """Return after how many running hours without feed the concentration falls below its band."""
+    return tank.volume / tank.loss_per_hour * math.log(tank.target / tank.band[0])
+
+
+def wash_lines(scenario: Scenario, washer: Washer, panels: Panels) -> Iterator[str]:
+    """Yield the README's table of the tanks whose feed stops."""
+    daily = len(scenario.shifts) * washer.shift_minutes / 60.0
+    yield "| fault | after running hours | concentration, % | coating weight, mg/ft2 |"
+    yield "|---|---|---|---|"
+    for event in scenario.events:
+        if not isinstance(event, FeedStuck):
+            continue
+        tank = next(x for x in washer.stages if isinstance(x, Tank) and x.name == event.tank)
+        whole = daily * (event.last_day - event.first_day + 1)
+        for hours in sorted([4.0, 8.0, hours_to_leave_band(tank), 12.0, 24.0, whole]):
+            level = level_without_feed(tank, hours)
+            weight = f"{panels.weight * level / tank.target:.1f}" if panels.tank == tank.name else ""
+            yield f"| {event.code} | {hours:.1f} | {level:.2f} | {weight} |"
+        left = level_without_feed(tank, whole)
+        yield ""
+        made_up = tank.volume * (tank.target - left) / (100.0 - left)
+        yield f"Making the tank up again takes {made_up:.1f} gal."
+
+
 if __name__ == "__main__":
+    shown: list[str] = []
     if SHOP.oven is not None:
-        sys.stdout.write("\n".join(lines(SHOP, SHOP.oven)) + "\n")
+        shown += lines(SHOP, SHOP.oven)
+    if SHOP.washer is not None and SHOP.panels is not None:
+        shown += ["", *wash_lines(SHOP, SHOP.washer, SHOP.panels)]
+    sys.stdout.write("\n".join(shown) + "\n")

@@ -14,8 +14,9 @@ import numpy as np
 
 from .events import log_events
 from .film import Floats, day_effects
+from .output import log_output, log_panels
 from .oven import bake_of, load, log_oven
-from .planted import GunWear, LowFire, PainterReplaced, Planted, ProbeGap, PulledEarly, ThinBatch
+from .planted import FeedStuck, GunWear, LowFire, PainterReplaced, Planted, ProbeGap, PulledEarly, ThinBatch
 from .readings import measure
 from .scenario import SHOP, Scenario
 from .streams import MONTHS
@@ -23,6 +24,7 @@ from .tables import Table, to_csv
 from .units import Unit, batch_names, plan_units, working_days
 from .validate import check
 from .verification import verify
+from .wash_files import log_wash
 
 SEED = 1
 """Seed of the shop as shipped."""
@@ -42,7 +44,7 @@ class Month:
     events: Table
     verification: Table
     logs: dict[str, Table]
-    """The other files by name without ending: ``oven_log``, ``bake_loads``, ``recipes``."""
+    """The other files by name without ending, as far as the shop keeps them."""
     hit: dict[str, tuple[str, ...]]
     """Fault code to the serials of the units it hit, in the order of their serials."""
 
@@ -70,9 +72,6 @@ def simulate(month: str, *, seed: int = SEED, scenario: Scenario = SHOP) -> Mont
     units = plan_units(scenario, seed=seed, month=month)
     measured = measure(scenario, units, planted, seed=seed, month=month)
     hit = {event.code: _hit(scenario, event, units) for event in planted}
-    logs: dict[str, Table] = {}
-    if scenario.oven is not None:
-        logs |= log_oven(scenario, scenario.oven, units, planted, seed=seed, month=month)
     return Month(
         name=month,
         seed=seed,
@@ -82,9 +81,22 @@ def simulate(month: str, *, seed: int = SEED, scenario: Scenario = SHOP) -> Mont
         readings=measured.table,
         events=log_events(scenario, planted, measured.hit, month=month),
         verification=verify(scenario, planted, seed=seed, month=month),
-        logs=logs,
+        logs=_logs(scenario, units, planted, seed=seed, month=month),
         hit={**hit, **measured.hit},
     )
+
+
+def _logs(scenario: Scenario, units: Sequence[Unit], events: Sequence[Planted], *, seed: int, month: str) -> dict[str, Table]:
+    logs: dict[str, Table] = {}
+    if scenario.oven is not None:
+        logs |= log_oven(scenario, scenario.oven, units, events, seed=seed, month=month)
+    if scenario.washer is not None:
+        logs |= log_wash(scenario, scenario.washer, events, seed=seed, month=month)
+        if scenario.panels is not None:
+            logs["panels"] = log_panels(scenario, scenario.washer, scenario.panels, events, seed=seed, month=month)
+    if scenario.output is not None:
+        logs["output"] = log_output(scenario, scenario.output, units, month)
+    return logs
 
 
 def _hit(scenario: Scenario, event: Planted, units: Sequence[Unit]) -> tuple[str, ...]:
@@ -92,6 +104,8 @@ def _hit(scenario: Scenario, event: Planted, units: Sequence[Unit]) -> tuple[str
         return load(scenario, units, bake_of(scenario, event))
     if isinstance(event, PainterReplaced):
         return tuple(x.serial for x in units if x.painter == event.joins)
+    if isinstance(event, FeedStuck):
+        return tuple(x.serial for x in units if event.first_day <= x.day <= event.last_day)
     if isinstance(event, GunWear | ThinBatch):
         days = range(event.first_day, event.last_day + 1)
         gun = event.gun if isinstance(event, GunWear) else None

@@ -17,7 +17,7 @@ from .oven_scenario import Oven, Probe
 from .planted import LowFire, Planted, ProbeGap, PulledEarly
 from .scenario import Scenario
 from .streams import Purpose, stream
-from .tables import Table, digits
+from .tables import Table, digits, rounded
 from .units import Unit, clock, working_days
 
 
@@ -136,7 +136,7 @@ def _log(scenario: Scenario, oven: Oven, events: Sequence[Planted], *, seed: int
 def temperature(celsius: Floats, oven: Oven) -> Floats:
     """Return temperatures as the files hold them: in the oven's unit, rounded half up to its step."""
     own = celsius * 1.8 + 32.0 if oven.unit == "F" else celsius
-    return np.round(np.floor(own / oven.resolution + 0.5) * oven.resolution, digits(oven.resolution))
+    return rounded(own, oven.resolution)
 
 
 def _wander(oven: Oven, z: Floats) -> Floats:

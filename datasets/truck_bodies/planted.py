@@ -1,7 +1,7 @@
 """Faults that can be planted into the files of a month.
 
 Each class is one kind of fault. Days count working days of the month from 1, ranges include both
-ends, lengths are mil. What a fault does to the numbers is in ``film``, ``verification`` and ``oven``; what
+ends, lengths are mil. What a fault does to the numbers is in ``film``, ``verification``, ``oven`` and ``wash``; what
 the shop writes down about it is in ``events``.
 """
 
@@ -108,6 +108,19 @@ class TouchedUp:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FeedStuck:
+    """A tank's feed pump delivers nothing; freed before the next working day, when the tank is made up to its target."""
+
+    code: str
+    tank: str
+    first_day: int
+    last_day: int
+    ph_rise: float
+    """Reached when the pump is freed, in proportion to what the tank has lost."""
+    repaired_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class LowFire:
     """The burner drops to low fire during a bake and stays there; it is put right before the next working day."""
 
@@ -153,6 +166,7 @@ Planted = (
     | GaugeOffset
     | LowFire
     | TypedInOtherUnit
+    | FeedStuck
     | CopiedUnit
     | ProbeGap
     | PulledEarly

@@ -13,6 +13,7 @@ from datetime import date
 from .oven_scenario import OVEN, Oven
 from .planted import (
     CopiedUnit,
+    FeedStuck,
     GaugeOffset,
     GunWear,
     LowFire,
@@ -24,6 +25,7 @@ from .planted import (
     TouchedUp,
     TypedInOtherUnit,
 )
+from .wash_scenario import OUTPUT, PANELS, WASHER, Output, Panels, Washer
 
 MIL_PER_UNIT: Mapping[str, float] = {"mil": 1.0, "um": 1.0 / 25.4}
 """Units a gauge can display; 1 mil is 25.4 um exactly."""
@@ -185,7 +187,10 @@ class Scenario:
     """Aimed-at range of the unit average of each coat and of the outermost cumulative reading."""
     maintenance: tuple[Maintenance, ...]
     oven: Oven | None
-    """Absent where the shop logs no oven."""
+    """Absent where the shop logs no oven; the same with what follows."""
+    washer: Washer | None
+    panels: Panels | None
+    output: Output | None
     events: tuple[Planted, ...]
     style: Style = field(default_factory=Style)
 
@@ -299,6 +304,9 @@ SHOP = Scenario(
         Maintenance(day=17, time="13:57", factor="booth", item="B2", action="filters changed"),
     ),
     oven=OVEN,
+    washer=WASHER,
+    panels=PANELS,
+    output=OUTPUT,
     events=(
         GunWear(
             code="E1",
@@ -333,6 +341,7 @@ SHOP = Scenario(
         ),
         LowFire(code="E5", day=17, shift="late", after_minutes=20, air=48.0, repaired_at="05:20"),
         TypedInOtherUnit(code="E6", day=11, shift="late", shown="um", resolution=1.0, typed="mil"),
+        FeedStuck(code="E7", tank="phosphate", first_day=18, last_day=19, ph_rise=0.5, repaired_at="05:30"),
         CopiedUnit(code="E8", day=20),
         ProbeGap(code="E9", day=8, shift="late", probe="frame", from_minute=65, minutes=20, reseated_at="05:30"),
         PulledEarly(code="E10", day=15, shift="day", minutes=75),

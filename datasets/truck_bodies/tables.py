@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -25,10 +26,22 @@ class Table:
     """Digits after the decimal sign of each row of a float64 column."""
 
 
+@cache
 def digits(resolution: float) -> int:
     """Return the digits after the decimal sign of a display step."""
     exponent = Decimal(str(resolution)).normalize().as_tuple().exponent
     return max(0, -int(exponent))
+
+
+def rounded(values: NDArray[np.float64], step: float | NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return values rounded half up to whole steps."""
+    # The second rounding takes away what the product with the step leaves behind: 2.55, not 2.5500000000000003.
+    return np.round(np.floor(values / step + 0.5) * step, 9)
+
+
+def from_rows(kinds: Mapping[str, str], rows: Sequence[Sequence[Any]]) -> dict[str, NDArray[Any]]:
+    """Return rows of cells as columns; ``kinds`` names them and their NumPy types, further cells are left out."""
+    return {name: np.array([row[k] for row in rows], dtype=kind) for k, (name, kind) in enumerate(kinds.items())}
 
 
 def cells(table: Table, style: Style) -> dict[str, list[str]]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from .oven_scenario import Oven
 from .planted import (
     CopiedUnit,
+    FeedStuck,
     GaugeOffset,
     LowFire,
     PainterReplaced,
@@ -19,11 +20,14 @@ from .planted import (
     TypedInOtherUnit,
 )
 from .scenario import MIL_PER_UNIT, Scenario
+from .wash import running_minutes
+from .wash_scenario import AREA_UNITS, VOLUME_UNITS, WEIGHT_UNITS, Panels, Pump, Tank, Washer
 
 
 def check(scenario: Scenario) -> None:
     """Raise ``ValueError`` with one line for each contradiction found."""
-    problems = [*_sizes(scenario), *_shop(scenario), *_layers(scenario), *_oven(scenario.oven), *_events(scenario)]
+    problems = [*_sizes(scenario), *_shop(scenario), *_layers(scenario)]
+    problems += [*_oven(scenario.oven), *_wash(scenario), *_events(scenario)]
     if problems:
         raise ValueError("scenario: " + "; ".join(problems))
 
@@ -100,6 +104,49 @@ def _oven(oven: Oven | None) -> Iterator[str]:
         yield f"recipe {oven.recipe.name} needs at least 1 minute and a schedule point"
 
 
+def _wash(s: Scenario) -> Iterator[str]:
+    if s.washer is not None:
+        yield from _washer(s.washer)
+    if s.panels is not None and s.washer is None:
+        yield "panels: the shop has no washer for the coating weight"
+    elif s.panels is not None and s.washer is not None:
+        yield from _panels(s, s.panels, s.washer)
+    if s.output is not None:
+        substrates = [x.name for x in s.substrates]
+        yield from _unknown("output: unit", [s.output.unit], AREA_UNITS)
+        yield from _unknown("output: area of", s.output.area, substrates)
+        yield from (f"output: no area of {name!r}" for name in substrates if name not in s.output.area)
+
+
+def _washer(washer: Washer) -> Iterator[str]:
+    names = [x.name for x in washer.stages]
+    if len(set(names)) != len(names):
+        yield f"washer: stages {names} must have names of their own"
+    yield from _unknown("washer: volume_unit", [washer.volume_unit], VOLUME_UNITS)
+    yield from _unknown("washer: temperature_unit", [washer.temperature_unit], ["C", "F"])
+    late = [x for x in washer.check_minutes if not 0 <= x < washer.shift_minutes]
+    if late or not washer.check_minutes:
+        yield f"washer: check_minutes {washer.check_minutes} must be some, from 0 and below {washer.shift_minutes}"
+    for tank in washer.stages:
+        if isinstance(tank, Tank):
+            if min(tank.volume, tank.loss_per_hour, tank.target) <= 0.0:
+                yield f"tank {tank.name}: volume, loss_per_hour and target must be positive"
+            if not -1.0 < tank.ph_phi < 1.0:
+                yield f"tank {tank.name}: ph_phi {tank.ph_phi} must lie between -1 and 1"
+            if isinstance(tank.supply, Pump) and tank.supply.every_minutes < 1:
+                yield f"tank {tank.name}: every_minutes {tank.supply.every_minutes} must be at least 1"
+
+
+def _panels(s: Scenario, panels: Panels, washer: Washer) -> Iterator[str]:
+    yield from _unknown("panels: tank", [panels.tank], [x.name for x in washer.stages if isinstance(x, Tank)])
+    yield from _unknown("panels: weight_unit", [panels.weight_unit], WEIGHT_UNITS)
+    end = running_minutes(s, washer)
+    if not 0 <= panels.minute <= end:
+        yield f"panels: minute {panels.minute} must lie in 0 to {end}, while the washer runs"
+    if min(panels.first_day, panels.every_days, panels.pieces) < 1:
+        yield "panels: first_day, every_days and pieces must be at least 1"
+
+
 def _events(s: Scenario) -> Iterator[str]:
     known = {
         "layer": [x.name for x in s.layers],
@@ -144,6 +191,10 @@ def _event(s: Scenario, event: Planted) -> Iterator[str]:
         yield f"{at} gauge {event.gauge!r} is not used on shift {event.shift!r}"
     if isinstance(event, LowFire | ProbeGap | PulledEarly):
         yield from _oven_event(s.oven, event)
+    if isinstance(event, FeedStuck):
+        stages = [] if s.washer is None else s.washer.stages
+        pumped = [x.name for x in stages if isinstance(x, Tank) and isinstance(x.supply, Pump)]
+        yield from _unknown(f"{at} tank with a pump", [event.tank], pumped)
     if isinstance(event, ThinBatch):
         opened = [x.day for layer in s.layers if layer.name == event.layer for x in layer.batches]
         spans = [(day, end - 1) for day, end in zip(opened, [*opened[1:], s.days + 1], strict=False)]

@@ -95,14 +95,25 @@ def _renamed(node: T, names: Mapping[str, str]) -> T:
 
 
 def in_micrometers(scenario: Scenario = SHOP, resolution: float = 0.1) -> Scenario:
-    """Return the shop with gauges that all display um; the slip of the unit is then mil."""
+    """Return the shop with gauges that all display um; the slip of the unit is then mil. Other files are metric too."""
     display = Display(unit="um", resolution=resolution)
     gauges = tuple(dataclasses.replace(x, display=dict.fromkeys(x.display, display)) for x in scenario.gauges)
     events = tuple(
         dataclasses.replace(x, shown="mil", resolution=0.01, typed="um") if isinstance(x, TypedInOtherUnit) else x
         for x in scenario.events
     )
-    return variant(dataclasses.replace(scenario, gauges=gauges, events=events))
+    return variant(_metric(dataclasses.replace(scenario, gauges=gauges, events=events)))
+
+
+def _metric(scenario: Scenario) -> Scenario:
+    """Return the shop with liters, g/m2 and m2 in its files."""
+    washer, panels, output = scenario.washer, scenario.panels, scenario.output
+    return dataclasses.replace(
+        scenario,
+        washer=None if washer is None else dataclasses.replace(washer, volume_unit="L"),
+        panels=None if panels is None else dataclasses.replace(panels, weight_unit="g/m2"),
+        output=None if output is None else dataclasses.replace(output, unit="m2"),
+    )
 
 
 def one_booth(scenario: Scenario = SHOP) -> Scenario:
@@ -187,5 +198,7 @@ def three_coats() -> Scenario:
             "Q2": "meter 12",
             "B1": "cabin 1",
             "B2": "cabin 2",
+            "O1": "box oven",
+            "M1": "counter 3",
         },
     )

@@ -145,6 +145,7 @@ def test_event_log_says_what_a_shop_would_write_down(folder: Path) -> None:
         ("oven", "O1", "burner repaired"),
         ("probe", "frame", "plug reseated"),
         ("bake", "29", "pulled early"),
+        ("tank", "phosphate", "feed pump freed"),
     }
     days = sorted({row["time"][:10] for row in readings})
     at = {row["action"]: row["time"] for row in logs["demo"] if row["factor"] != "batch"}
@@ -155,6 +156,8 @@ def test_event_log_says_what_a_shop_would_write_down(folder: Path) -> None:
     assert at["burner repaired"][:10] == days[17]
     assert at["plug reseated"][:10] == days[8]
     about = {row["factor"]: row["layer"] for row in logs["demo"]}
+    assert at["feed pump freed"][:10] == days[19]
+    assert about["tank"] == "pretreatment"
     assert about["oven"] == about["probe"] == about["bake"] == "cure"
     known: dict[str, set[str]] = {}
     for path in (folder / "demo").glob("*.csv"):
@@ -169,7 +172,7 @@ def test_event_log_says_what_a_shop_would_write_down(folder: Path) -> None:
 def test_truth_holds_every_planted_number(folder: Path) -> None:
     truth = json.loads((folder / "truth.json").read_text())
     codes = [event["code"] for event in truth["scenario"]["events"]]
-    assert codes == ["E1", "E2", "E3", "E4", "E5", "E6", "E8", "E9", "E10", "E11"] == list(truth["kinds"])
+    assert codes == ["E1", "E2", "E3", "E4", "E5", "E6", "E7", "E8", "E9", "E10", "E11"] == list(truth["kinds"])
     planted = {event["code"]: event for event in truth["scenario"]["events"]}
     assert planted["E1"]["per_day"] * 10 == pytest.approx(0.25)
     assert planted["E2"]["factor"] == pytest.approx(48 / 52, abs=5e-4)
