@@ -131,7 +131,8 @@ def test_cleaner_decays_and_is_made_up_like_a_sawtooth() -> None:
     jumps = np.flatnonzero(np.diff(levels) > 0)
     assert jumps.size == poured["volume"].size
     assert levels[jumps].max() < 2.4
-    assert levels[jumps + 1] == pytest.approx(2.6, abs=0.02)
+    # Four or, overnight, eight running hours later: 2.6 exp(-4 / 600) = 2.583 or 2.565 %.
+    assert set(levels[jumps + 1].tolist()) <= {2.57, 2.58}
 
 
 def test_make_up_displaces_as_much_of_the_bath() -> None:
