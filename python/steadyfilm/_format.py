@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["decimals_for", "fixed", "number", "plural", "with_unit"]
+__all__ = ["alike", "decimals_for", "fixed", "number", "outside_text", "plural", "window_text", "with_unit"]
 
 LONGEST_WRITTEN_OUT = 1e15
 """From here on numbers are written with an exponent: all whole numbers below are exact doubles of at most 15 digits."""
@@ -50,6 +50,39 @@ def with_unit(value: float, unit: str, digits: int = 4) -> str:
     ('2.1 mil', '1.5')
     """
     return f"{number(value, digits)} {unit}".rstrip()
+
+
+def alike(*values: float) -> list[str]:
+    """Numbers that are read together, as they were given, with as many decimals as the one that has most.
+
+    >>> alike(2.0, 2.25), alike(60.0, 80.0)
+    (['2.00', '2.25'], ['60', '80'])
+    """
+    texts = [number(value, 10) for value in values]
+    decimals = max(len(text.partition(".")[2]) for text in texts)
+    return [text if "e" in text else f"{float(text):.{decimals}f}" for text in texts]
+
+
+def window_text(lower: float | None, upper: float | None, unit: str) -> str:
+    """What a window wants, in words; at least one limit is there.
+
+    >>> window_text(2.0, 2.2, "mil"), window_text(42.0, None, "um"), window_text(None, 3.5, "")
+    ('2.0 to 2.2 mil', 'at least 42 um', 'at most 3.5')
+    """
+    words = " to ".join(alike(*(limit for limit in (lower, upper) if limit is not None)))
+    bound = "at least " if upper is None else "at most " if lower is None else ""
+    return f"{bound}{words} {unit}".rstrip()
+
+
+def outside_text(lower: float | None, upper: float | None, unit: str) -> str:
+    """Where a value lies that misses a window; at least one limit is there.
+
+    >>> outside_text(2.0, 2.2, "mil"), outside_text(42.0, None, "um"), outside_text(None, 3.5, "")
+    ('outside 2.0 to 2.2 mil', 'below 42 um', 'above 3.5')
+    """
+    words = " to ".join(alike(*(limit for limit in (lower, upper) if limit is not None)))
+    side = "below" if upper is None else "above" if lower is None else "outside"
+    return f"{side} {words} {unit}".rstrip()
 
 
 def plural(count: int, word: str) -> str:

@@ -32,7 +32,7 @@ from steadyfilm._capability_intervals import (
     one_sided_index_moments,
     shifted_capability,
 )
-from steadyfilm._format import number, plural, with_unit
+from steadyfilm._format import number, outside_text, plural, with_unit
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -184,16 +184,17 @@ class Capability(Result):
 
     def sentence(self) -> str:
         unit, clauses = self.made.unit, []
+        place = outside_text(self.specification.lower, self.specification.upper, unit)
         if self.below is not None and self.above is not None:
             outside = self.below + self.above
             how_many = "none" if outside == 0 else f"{outside} of {self.count}"
             expected = "" if self.sigma_total == 0.0 else f" ({_share(self.expected_total.total)} expected)"
             average = f"average {with_unit(self.mean, unit)}" if self.sigma_total else f"are all {with_unit(self.mean, unit)}"
-            clauses.append(f"{plural(self.count, 'reading')} {average}, {how_many} {_place(self.specification, unit)}{expected}")
+            clauses.append(f"{plural(self.count, 'reading')} {average}, {how_many} {place}{expected}")
         else:
             share = _share(self.expected_total.total)
             words = f"a mean of {with_unit(self.mean, unit)} and a total sigma of {with_unit(self.sigma_total, unit)}"
-            clauses.append(f"{words[0].upper()}{words[1:]} put {share} {_place(self.specification, unit)}")
+            clauses.append(f"{words[0].upper()}{words[1:]} put {share} {place}")
         if self.sigma_total == 0.0:
             clauses.append("Cp, Cpk, Pp and Ppk have no value, since there is no spread")
         else:
@@ -460,14 +461,6 @@ def _bissell(found: IndexEstimate, count: int, confidence_level: float) -> list[
     if found.lower_bound is not None:
         steps.append(Step(f"{found.index}_lower_bound", formula, {**known, "z": one}, found.lower_bound))
     return steps
-
-
-def _place(window: SpecLimits, unit: str) -> str:
-    texts = [number(limit, 10) for limit in (window.lower, window.upper) if limit is not None]
-    decimals = max(len(text.partition(".")[2]) for text in texts)
-    shown = [text if "e" in text else f"{float(text):.{decimals}f}" for text in texts]
-    words = "outside" if len(shown) == 2 else "below" if window.lower is not None else "above"
-    return f"{words} {' to '.join(shown)} {unit}".rstrip()
 
 
 def _share(fraction: float) -> str:

@@ -130,6 +130,11 @@ class Review(Result):
         judged = [layer.stable for layer in self.layers if layer.stable is not None]
         return all(judged) if judged else None
 
+    @property
+    def has_baseline(self) -> bool:
+        """Whether limits come from a baseline; otherwise from the units under review themselves."""
+        return any(layer.baseline_units for layer in self.layers)
+
     def sentence(self) -> str:
         return self.verdict[0]
 
@@ -163,6 +168,10 @@ class Review(Result):
     def explain(self) -> Explanation:
         given = self.made.options
         multiple = self.alarms.sigma_multiple if self.alarms is not None else math.nan
+        sigma = "standard deviation of baseline units about the additive usual levels, streams pooled"
+        if not self.has_baseline:
+            sigma = "mean moving range over d2 of these same units about the additive usual levels, inside streams, pooled"
+        origin = "the baseline, held fixed" if self.has_baseline else "these same units"
         steps = [
             Step(
                 "share_set_aside",
@@ -186,10 +195,10 @@ class Review(Result):
             choices={
                 "unit average": "mean over locations of the mean of each location's readings",
                 "derived layer": "difference of location means at the same unit and location",
-                "charts": "first attempt of each unit; limits from the baseline, held fixed",
+                "charts": f"first attempt of each unit; limits from {origin}",
                 "window": "last attempt of each unit; an average within 1e-9 (relative) of a limit is on it",
                 "lines": "no charts" if self.alarms is None else self.alarms.sentence,
-                "sigma": "standard deviation of baseline units about the additive usual levels, streams pooled",
+                "sigma": sigma,
                 "changes": (
                     f"generalized least squares; each search's false alarm chance {given['significance']:g} a layer, "
                     "by simulation of quiet months"
@@ -502,7 +511,7 @@ def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequ
     unusual = [chart.stream for chart in charts if chart.unusual]
     if findings or uneven:
         parts = [f"{plural(len(findings), 'change')} found"] if findings else []
-        return "; ".join([*parts, *(f"units of {x.who} are uneven" for x in uneven)])
+        return "; ".join([*parts, *(f"{x.whose} are uneven" for x in uneven)])
     if unusual:
         return f"more signals on {', '.join(unusual)} than 99 % of quiet periods show"
     return "no change found, and no more signals than chance brings"

@@ -92,7 +92,7 @@ def test_bars_outside_differ_by_hatching() -> None:
 def test_one_value_and_equal_values_are_drawn() -> None:
     drawn = draw_histogram([2.1] * 4, unit="mil", window=WINDOW, mean=2.1, sd=0.0)
     assert drawn.data["counts"].tolist() == [4]
-    assert drawn.title == "0 of 4 values (0 %) lie outside 2.0 to 2.2 mil."
+    assert drawn.title == "None of 4 values lies outside 2.0 to 2.2 mil."
     assert "curve" not in drawn.artists
     assert draw_histogram([2.1], unit="mil", mean=2.1, sd=0.1).title == "1 value, with no window to judge them by."
 
@@ -106,3 +106,18 @@ def test_what_is_no_list_of_numbers_is_refused() -> None:
     for bad in ([], [np.nan], [[1.0]]):
         with pytest.raises(ValueError, match="list of finite numbers"):
             draw_histogram(bad, unit="mil", mean=0.0, sd=1.0)
+
+
+def test_words_at_a_line_near_the_edge_stay_clear_of_the_numbers_beside_the_axes() -> None:
+    values = np.random.default_rng(5).normal(70.6, 2.3, 110)
+    drawn = draw_histogram(values, unit="um", window=SpecLimits(60.0, 81.0), mean=70.6, sd=2.3)
+    axes = drawn.axes["histogram"]
+    drawn.figure.canvas.draw()
+    frame = axes.get_window_extent()
+    numbers = [label.get_window_extent() for label in axes.get_yticklabels() if label.get_text()]
+    assert len(numbers) > 2
+    for words in drawn.artists["line_labels"]:
+        box = words.get_window_extent()
+        assert frame.x0 <= box.x0
+        assert box.x1 <= frame.x1
+        assert not any(box.overlaps(number) for number in numbers)

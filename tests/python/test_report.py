@@ -227,3 +227,49 @@ def test_a_review_without_charts_or_windows_has_a_page_too() -> None:
     assert "Stability not judged" in page
     assert "too few units to set limits from" in page
     assert Page(page).open == []
+
+
+def _measured_again() -> sf.Review:
+    """A lower limit alone; U3's first attempt keeps it, its last one, which counts, does not."""
+    plan = sf.read_plan(
+        """
+        adjust = []
+        [columns]
+        unit = "unit"
+        value = "film"
+        attempt = "attempt"
+        [measure]
+        unit = "um"
+        [[layers]]
+        name = "clear"
+        lower = 42
+        miss = "rework"
+        """
+    )
+    units, film = ["U1", "U2", "U3", "U3", "U4"], [44.0, 41.0, 45.0, 41.996, 43.0]
+    return sf.review_readings({"unit": units, "film": film, "attempt": [1, 1, 1, 2, 1]}, plan)
+
+
+def test_units_to_rework_are_listed_with_the_average_that_was_judged() -> None:
+    found = _measured_again()
+    conformance = found.layers[0].conformance
+    assert conformance is not None
+    assert (conformance.below, conformance.below_average) == (("U2", "U3"), (41.0, 41.996))
+    words = "|".join(word.strip() for word in Page(review_html(found, when=WHEN)).words if word.strip())
+    # 41.996 has one digit more than the others, since 42.00 would not miss the limit.
+    assert "unit|side|average, last attempt (um)|U2|below|41|U3|below|41.996|" in words
+
+
+def test_a_window_with_one_limit_is_told_as_one() -> None:
+    found = _measured_again()
+    assert "2 units to rework, clear below 42 um: U2, U3 below (50.0 % of 4)." in found.verdict
+
+
+def test_a_review_without_baseline_says_where_its_limits_come_from() -> None:
+    plan = sf.read_plan(ONE_LAYER.partition("[baseline]")[0])
+    found = sf.review_readings(shop(), plan)
+    assert not found.has_baseline
+    assert "these same units" in found.explain().choices["sigma"]
+    page = " ".join(Page(review_html(found, when=WHEN)).words)
+    assert "Without a baseline, limits lie at a multiple of the mean moving range of these same units" in page
+    assert "baseline unit averages" not in page

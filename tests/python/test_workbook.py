@@ -60,8 +60,8 @@ def test_every_unit_with_its_average_time_and_side(review: sf.Review) -> None:
     assert layer.conformance is not None
     outside = units.filter(pl.col("outside window") == "below")["unit"].to_list()
     assert outside == list(layer.conformance.below)
-    rework = table(content, "Rework")
-    assert sorted(rework["unit"].to_list()) == sorted([*layer.conformance.below, *layer.conformance.above])
+    misses = table(content, "Outside window")
+    assert sorted(misses["unit"].to_list()) == sorted([*layer.conformance.below, *layer.conformance.above])
 
 
 def test_changes_and_inputs_are_those_of_the_review(review: sf.Review) -> None:

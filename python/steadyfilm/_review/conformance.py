@@ -27,6 +27,9 @@ class Conformance:
     below: tuple[str, ...]
     """Units under the window, in order of production."""
     above: tuple[str, ...]
+    below_average: tuple[float, ...]
+    """Of those units, as they were judged, in the working unit."""
+    above_average: tuple[float, ...]
     not_judged: tuple[str, ...]
     """Units without a full set of usable readings."""
     usual_share: float | None
@@ -63,6 +66,8 @@ def judge(layer: Layer, month: LayerUnits, base: LayerUnits | None) -> Conforman
         judged=len(month),
         below=tuple(names[below]),
         above=tuple(names[above]),
+        below_average=tuple(month.average[below].tolist()),
+        above_average=tuple(month.average[above].tolist()),
         not_judged=tuple(unit for unit, _ in month.incomplete),
         usual_share=usual,
         usual_judged=len(base) if base is not None else 0,

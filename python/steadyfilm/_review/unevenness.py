@@ -82,6 +82,11 @@ class Uneven:
         """Whose units."""
         return named_level(self.column, self.value)
 
+    @property
+    def whose(self) -> str:
+        """These units in words."""
+        return f"units of {self.who}" if self.column else self.who
+
 
 def mean_chi(freedom: int) -> float:
     """Mean of a chi variate over the root of its degrees of freedom (c4)."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from steadyfilm._format import number, plural
+from steadyfilm._format import number, outside_text, plural, window_text
 from steadyfilm._review.alarms import AlarmBudget
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.unevenness import Uneven
@@ -77,7 +77,7 @@ def _stability(layers: Sequence[LayerReview], told: Sequence[str], alarms: Alarm
     lines = "" if alarms is None else f", lines at {number(alarms.sigma_multiple, 3)} sigma"
     names = joined([x.name for x in judged])
     units = max(len(x.units) for x in judged)
-    phase = "" if all(x.baseline_units for x in judged) else " (limits from the same units)"
+    phase = "" if all(x.baseline_units for x in judged) else " (limits from the same units, in which a lasting change can hide)"
     return (
         f"The line is stable: no change found in {names} over {plural(units, 'unit')}; "
         f"{plural(count, 'signal')} where chance brings about {chance:.1f}{lines}{phase}."
@@ -89,10 +89,11 @@ def _on(stream: str, layer: LayerReview) -> str:
 
 
 def _window(layer: LayerReview, unit: str) -> str:
-    low, high = layer.window.lower, layer.window.upper
-    if low is not None and high is not None:
-        return f"{low} to {high} {unit}".rstrip()
-    return f"{'at least' if low is not None else 'at most'} {low if low is not None else high} {unit}".rstrip()
+    return window_text(layer.window.lower, layer.window.upper, unit)
+
+
+def _outside(layer: LayerReview, unit: str) -> str:
+    return outside_text(layer.window.lower, layer.window.upper, unit)
 
 
 def _rework(layer: LayerReview, unit: str) -> str:
@@ -103,7 +104,7 @@ def _rework(layer: LayerReview, unit: str) -> str:
     parts = [f"{names_of(names)} {word}" for names, word in ((found.below, "below"), (found.above, "above")) if names]
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.1f} %"
     return (
-        f"{plural(found.missing, 'unit')} to rework, {layer.name} outside {_window(layer, unit)}: {'; '.join(parts)} "
+        f"{plural(found.missing, 'unit')} to rework, {layer.name} {_outside(layer, unit)}: {'; '.join(parts)} "
         f"({100 * found.share:.1f} % of {found.judged}{usual})."
     )
 
@@ -116,8 +117,11 @@ def _share(layer: LayerReview, unit: str) -> str:
     if not found.missing:
         return f"{name}: all {plural(found.judged, 'unit')} keep {window}."
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.0f} %"
-    verb = "misses" if found.missing == 1 else "miss"
-    text = f"{name}: {found.missing} of {plural(found.judged, 'unit')} {verb} {window} ({100 * found.share:.0f} %{usual})"
+    one = found.missing == 1
+    missed = f"{'misses' if one else 'miss'} {window}"
+    if layer.window.lower is None or layer.window.upper is None:
+        missed = f"{'lies' if one else 'lie'} {_outside(layer, unit)}"
+    text = f"{name}: {found.missing} of {plural(found.judged, 'unit')} {missed} ({100 * found.share:.0f} %{usual})"
     if found.missing > 3:
         return f"{text}."
     parts = [f"{names_of(names)} {word}" for names, word in ((found.below, "below"), (found.above, "above")) if names]

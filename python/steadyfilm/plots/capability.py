@@ -167,6 +167,8 @@ def _share_sentence(
         place = f"above {number(float(high or 0.0), 4)} {unit}".rstrip()
     out = below + above
     text = f"{out} of {plural(count, things)} ({_percent(out / count)}) {'lies' if out == 1 else 'lie'} {place}"
+    if not out:
+        text = f"None of {plural(count, things)} lies {place}"
     if low is not None and high is not None and out:
         text += f": {below} below, {above} above"
     expected = [share for share in (expected_below, expected_above) if share is not None]
@@ -227,16 +229,18 @@ def _lines(axes: Axes, window: SpecLimits | None, mean: float, points_wide: floa
     wanted.sort(key=lambda item: item[1])
     low, high = axes.get_xlim()
     found: dict[str, Any] = {"line_labels": []}
-    wished = np.array([(value - low) / (high - low) * points_wide for _, value, _, _ in wanted])
-    # Rows of words: a label goes one row up when it would touch the one before it.
+    # Rows of words: a label goes one row down when it would touch the one before it.
     ends = [-np.inf, -np.inf, -np.inf, -np.inf]
-    for (name, value, words, role), at in zip(wanted, wished, strict=True):
+    for name, value, words, role in wanted:
         half = text_width(words, SMALL) / 2
+        # Words stay inside the axes, clear of the numbers beside them, also where their line stands at the edge.
+        at = min(max((value - low) / (high - low) * points_wide, half + 3), points_wide - half - 3)
         row = next((i for i, end in enumerate(ends) if at - half > end), len(ends) - 1)
         ends[row] = at + half + 6
         style: dict[str, Any] = {"color": COLORS[role], "linestyle": DASHES[role], "linewidth": LINE_WIDTHS[role]}
         found[name] = axes.axvline(value, ymax=0.93 - 0.055 * row, zorder=3, **style)
-        note = put_text(axes, value, 0.94 - 0.055 * row, words, transform=axes.get_xaxis_transform(), ha="center", va="bottom")
+        where: dict[str, Any] = {"transform": axes.transAxes, "ha": "center", "va": "bottom"}
+        note = put_text(axes, at / points_wide, 0.94 - 0.055 * row, words, **where)
         note.set_bbox({"facecolor": PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 0.6})
         found["line_labels"].append(note)
     return found

@@ -15,12 +15,13 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from steadyfilm._format import number, plural
+from steadyfilm._format import decimals_for, fixed, number, plural, window_text
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
 from steadyfilm.errors import MissingExtraError
+from steadyfilm.limits import SpecLimits
 from steadyfilm.reports.figures import Figure, Table, capability_table, chart_figure, histogram_figure, minute_text, rule_text
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review
@@ -99,6 +100,7 @@ def review_html(review: Review, *, when: datetime) -> str:
     )
     page = environment.get_template("review.html.j2").render(
         review=review,
+        phase_one=not review.has_baseline,
         status=_status(review),
         answers=_answers(review),
         findings=[_finding_view(review, finding) for finding in review.findings],
@@ -175,7 +177,7 @@ def _answers(review: Review) -> list[Answer]:
         rows.append(
             Answer(
                 "Do units keep the window?",
-                f"{layer.name}, {window_text(layer, unit)}",
+                f"{layer.name}, {window_text(layer.window.lower, layer.window.upper, unit)}",
                 f"{found.missing} of {found.judged} miss ({100 * found.share:.1f} %){usual}"
                 if found.judged
                 else "no unit judged",
@@ -188,15 +190,6 @@ def _answers(review: Review) -> list[Answer]:
             rows.append(Answer("Is the line one steady process?", layer.name, word, layer.why))
     rows.append(Answer("Can the gauge tell?", "all layers", "not judged", "needs a gauge study"))
     return rows
-
-
-def window_text(layer: LayerReview, unit: str) -> str:
-    """The window in words."""
-    low, high = layer.window.lower, layer.window.upper
-    if low is not None and high is not None:
-        return f"{number(low)} to {number(high)} {unit}".rstrip()
-    word = "at least" if low is not None else "at most"
-    return f"{word} {number(low if low is not None else high or 0.0)} {unit}".rstrip()
 
 
 def _finding_view(review: Review, finding: Finding) -> FindingView:
@@ -267,15 +260,28 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
     found = layer.conformance
     misses = None
     if found is not None and found.missing:
-        average = dict(zip(layer.units, layer.average, strict=True))
-        rows = [
-            (u, w, f"{average[u]:.4g}" if u in average else "")
-            for us, w in ((found.below, "below"), (found.above, "above"))
-            for u in us
-        ]
+        sides = ((found.below, found.below_average, "below"), (found.above, found.above_average, "above"))
+        rows = [(u, side, beyond_text(x, layer.window)) for us, xs, side in sides for u, x in zip(us, xs, strict=True)]
         title = "Units to rework" if layer.miss == "rework" else "Units outside the window"
-        misses = Table(f"{title}: {window_text(layer, unit)}", ("unit", "side", f"average, first attempt ({unit})"), tuple(rows))
+        misses = Table(
+            f"{title}: {window_text(layer.window.lower, layer.window.upper, unit)}",
+            ("unit", "side", f"average, last attempt ({unit})".removesuffix(" ()")),
+            tuple(rows),
+        )
     return LayerView(layer, name, charts, histogram, capability_table(layer), origin, misses)
+
+
+def beyond_text(value: float, window: SpecLimits) -> str:
+    """An average that misses the window, with as many digits as show that it does.
+
+    >>> beyond_text(2.9071, SpecLimits(3.0, 3.5)), beyond_text(3.50004, SpecLimits(3.0, 3.5))
+    ('2.907', '3.50004')
+    """
+    for digits in range(4, 17):
+        text = f"{value:.{digits}g}"
+        if (window.lower is not None and float(text) < window.lower) or (window.upper is not None and float(text) > window.upper):
+            return text
+    return repr(value)
 
 
 def _signal_table(review: Review) -> Table | None:
@@ -313,13 +319,13 @@ def _standing_table(review: Review) -> Table | None:
             if not x.units:
                 continue
             told = math.isfinite(x.size)
-            size = f"{x.size:+.3g} {unit}" if told else "cannot be told apart"
+            size = f"{x.size:+.{decimals_for(x.error)}f} {unit}".rstrip() if told else "cannot be told apart"
             rows.append(
                 (
                     named_level(x.column, x.value),
                     layer.name,
                     size,
-                    f"{x.error:.2g}" if told else "",
+                    fixed(x.error, decimals_for(x.error)) if told else "",
                     str(x.units),
                     "new: not in the baseline" if x.new else "",
                 )

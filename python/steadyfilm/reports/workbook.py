@@ -222,8 +222,8 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
             tuple(row for layer in review.layers for row in _unit_rows(layer)),
         ),
         Sheet(
-            "Rework",
-            ("layer", "unit", "side", "a miss is"),
+            "Outside window",
+            ("layer", "unit", "side", "average, last attempt", "a miss is"),
             tuple(row for layer in review.layers for row in _miss_rows(layer)),
         ),
         Sheet(
@@ -321,6 +321,7 @@ def _unit_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
 def _miss_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
     found = layer.conformance
     if found is not None:
-        for side, units in (("below", found.below), ("above", found.above)):
-            for unit in units:
-                yield (layer.name, str(unit), side, layer.miss)
+        sides = (("below", found.below, found.below_average), ("above", found.above, found.above_average))
+        for side, units, averages in sides:
+            for unit, average in zip(units, averages, strict=True):
+                yield (layer.name, str(unit), side, average, layer.miss)
