@@ -104,6 +104,7 @@ from steadyfilm.monitor import monitor_points as monitor_points
 from steadyfilm.monitor import spread_limits as spread_limits
 from steadyfilm.plan import Plan as Plan
 from steadyfilm.plan import load_plan as load_plan
+from steadyfilm.plan import plan_schema as plan_schema
 from steadyfilm.plan import read_plan as read_plan
 from steadyfilm.review import LayerReview as LayerReview
 from steadyfilm.review import Review as Review
@@ -270,6 +271,7 @@ __all__ = [
     "one_way_anova",
     "pattern_points",
     "pattern_probability",
+    "plan_schema",
     "points_for",
     "poisson_cdf",
     "read_plan",

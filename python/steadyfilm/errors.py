@@ -73,7 +73,11 @@ class DataProblemsError(InvalidInputError):
 
 
 class PlanError(SteadyfilmError, ValueError):
-    """A plan that cannot be used: unknown key, missing entry, contradiction."""
+    """A plan that cannot be used: unknown key, missing entry, contradiction. ``problems`` holds each with its way out."""
+
+    def __init__(self, message: str, *, problems: Sequence[str] = ()) -> None:
+        super().__init__(message)
+        self.problems = tuple(problems) or (message,)
 
 
 class MissingExtraError(SteadyfilmError, ImportError):

@@ -19,6 +19,7 @@ try:
         ConfigDict,
         Field,
         PrivateAttr,
+        Strict,
         ValidationError,
         field_validator,
         model_validator,
@@ -26,29 +27,51 @@ try:
 except ImportError as error:
     raise MissingExtraError("a plan", "job") from error
 
-__all__ = ["Plan", "load_plan", "read_plan"]
+__all__ = ["Plan", "load_plan", "plan_schema", "read_plan"]
 
 Name = Annotated[str, Field(min_length=1)]
-Names = Annotated[tuple[Name, ...], BeforeValidator(lambda given: (given,) if isinstance(given, str) else given)]
+Names = Annotated[
+    tuple[Name, ...],
+    BeforeValidator(lambda given: (given,) if isinstance(given, str) else given, json_schema_input_type=str | tuple[str, ...]),
+]
+# TOML has kinds: a number in quotes is no number, 1 is not true, and 20260301 is no date.
+Number = Annotated[float, Strict()]
+Whole = Annotated[int, Strict()]
+Flag = Annotated[bool, Strict()]
+Day = Annotated[date, Strict()]
+Moment = Annotated[datetime, Strict()]
+
+
+def _in(unit: str) -> Any:
+    """The unit of a key, for the schema and the table of keys."""
+    return Field(json_schema_extra={"unit": unit})
+
+
+_no_unit = _in("no unit")
+_working = _in("working unit")
 
 
 class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, use_attribute_docstrings=True)
 
 
 class FileFormat(_Section):
-    """How the files are written. Nothing is guessed: what differs from these defaults is said here."""
+    """How a file is written; its kind is told by its bytes. Nothing is guessed: what differs from these defaults is said here."""
 
-    separator: Annotated[str, Field(min_length=1, max_length=1)] = ","
-    decimal: Literal[".", ","] = "."
-    encoding: Name = "utf-8"
-    time_format: str = ""
-    """Codes as in Python's ``strptime``, for example ``"%d.%m.%Y %H:%M"``; empty means ISO 8601."""
-    missing: tuple[str, ...] = ()
+    separator: Annotated[str, Field(min_length=1, max_length=1), _no_unit] = ","
+    """Character between the cells of a CSV file; a tab is written "\\t"."""
+    decimal: Annotated[Literal[".", ","], _no_unit] = "."
+    """Decimal sign of numbers written as text; cells that hold numbers, as in Excel and Parquet, have none."""
+    encoding: Annotated[Name, _no_unit] = "utf-8"
+    """How characters are written in a CSV file, for example "cp1252" or "utf-16"."""
+    time_format: Annotated[str, _no_unit] = ""
+    """How times are written as text: codes of Python's strptime, for example "%d.%m.%Y %H:%M"; empty means ISO 8601."""
+    missing: Annotated[tuple[str, ...], _no_unit] = ()
     """Words that stand for a reading not taken, besides an empty cell."""
-    header_line: Annotated[int, Field(ge=1)] = 1
-    sheet: str = ""
-    """Sheet of an Excel file; the first one if empty."""
+    header_line: Annotated[Whole, Field(ge=1), _in("lines")] = 1
+    """Line (in Excel: row) of the column names; what stands above is left out."""
+    sheet: Annotated[str, _no_unit] = ""
+    """Sheet of an Excel workbook; needed if it shows several."""
 
     @model_validator(mode="after")
     def _tell_apart(self) -> Self:
@@ -56,30 +79,63 @@ class FileFormat(_Section):
             raise ValueError(f"separator and decimal are both '{self.decimal}'; numbers could not be told from cells")
         return self
 
+    @field_validator("encoding")
+    @classmethod
+    def _known_encoding(cls, encoding: str) -> str:
+        try:
+            "".encode(encoding)
+        except (LookupError, ValueError):
+            raise ValueError("is no encoding known here; for example 'utf-8', 'cp1252' or 'utf-16'") from None
+        return encoding
+
+    @field_validator("time_format")
+    @classmethod
+    def _says_the_date(cls, time_format: str) -> str:
+        if not time_format:
+            return time_format
+        probe = datetime(2026, 11, 25, 17, 38, 9)
+        try:
+            read = datetime.strptime(probe.strftime(time_format), time_format)
+        except ValueError as error:
+            raise ValueError(f"cannot be used: {error}; for example '%d.%m.%Y %H:%M'") from None
+        if read.date() != probe.date():
+            raise ValueError("does not say day, month and year; for example '%d.%m.%Y %H:%M'")
+        if read.hour not in (0, probe.hour):
+            raise ValueError("has hours up to 12 without %p, so that morning and afternoon are the same; use %H, or %I with %p")
+        return time_format
+
 
 class Columns(_Section):
     """The file's name of each column. Only ``unit`` and ``value`` are needed."""
 
-    unit: Names
+    unit: Annotated[Names, Field(min_length=1), _no_unit]
     """What one painted unit is; several columns together if no one is enough."""
-    value: Name
-    layer: Name | None = None
-    location: Name | None = None
-    repeat: Name | None = None
-    unit_of_measure: Name | None = None
-    time: Name | None = None
-    attempt: Name | None = None
+    value: Annotated[Name, _no_unit]
+    """The reading itself."""
+    layer: Annotated[Name | None, _no_unit] = None
+    """Which layer, or which total, a row is a reading of."""
+    location: Annotated[Name | None, _no_unit] = None
+    """The place on the unit."""
+    repeat: Annotated[Name | None, _no_unit] = None
+    """Number of the reading at one place; rows with the same unit, place, layer, attempt and repeat are entered twice."""
+    unit_of_measure: Annotated[Name | None, _no_unit] = None
+    """The unit of each row's reading (mil, um and their other spellings); rows are converted to the working unit."""
+    time: Annotated[Name | None, _no_unit] = None
+    """Local date and time of a reading; orders the units."""
+    attempt: Annotated[Name | None, _no_unit] = None
+    """Whole numbers, the first attempt is 1: a unit touched up and measured again has 2. An empty cell is the first attempt."""
 
 
 class Measure(_Section):
     """The working unit, and what counts as a reading at all."""
 
-    unit: Literal["mil", "um", "unstated"]
-    written_in: Literal["mil", "um"] | None = None
+    unit: Annotated[Literal["mil", "um", "unstated"], _no_unit]
+    """The working unit: of every limit in this plan and of every figure of the review."""
+    written_in: Annotated[Literal["mil", "um"] | None, _no_unit] = None
     """Unit of the numbers in a file without a column for it; the working unit if left out."""
-    plausible: tuple[float, float] | None = None
-    """Lowest and highest reading that the gauge could show, in the working unit."""
-    implausible_factor: Annotated[float, Field(gt=1)] = 10.0
+    plausible: Annotated[tuple[Number, Number] | None, _working] = None
+    """Lowest and highest reading that the gauge could show."""
+    implausible_factor: Annotated[Number, Field(gt=1), _in("ratio")] = 10.0
     """Without ``plausible``: a reading this many times above or below its layer's median is set aside."""
 
     @model_validator(mode="after")
@@ -94,16 +150,21 @@ class Measure(_Section):
 class Layer(_Section):
     """One layer that is judged, charted, or both."""
 
-    name: Name
-    reading: Name | None = None
+    name: Annotated[Name, _no_unit]
+    """What the review calls it."""
+    reading: Annotated[Name | None, _no_unit] = None
     """Its word in the layer column; ``name`` if left out."""
-    minus: Name | None = None
+    minus: Annotated[Name | None, _no_unit] = None
     """The earlier reading that is taken off, at the same unit and location, to get this layer alone."""
-    lower: float | None = None
-    upper: float | None = None
-    target: float | None = None
-    chart: bool = True
-    miss: Literal["tell", "rework"] = "tell"
+    lower: Annotated[Number | None, _working] = None
+    """Lowest unit average that is inside the window."""
+    upper: Annotated[Number | None, _working] = None
+    """Highest unit average that is inside the window."""
+    target: Annotated[Number | None, _working] = None
+    """Where the unit average should lie."""
+    chart: Annotated[Flag, _no_unit] = True
+    """Whether it is charted; a total of layers that are charted themselves would tell each change twice."""
+    miss: Annotated[Literal["tell", "rework"], _no_unit] = "tell"
     """What a unit average outside the window leads to."""
 
     @property
@@ -128,42 +189,54 @@ class Layer(_Section):
 class BaselineFrom(_Section):
     """Where the usual behavior is learned: another file, or the part of the readings up to a date."""
 
-    readings: Name | None = None
-    until: date | datetime | None = None
+    readings: Annotated[Name | None, _no_unit] = None
+    """File of a usual period, with the same columns; looked for beside the plan."""
+    until: Annotated[Day | Moment | None, _in("local date, or date and time")] = None
+    """Last day (or moment) of the usual period within the readings themselves."""
+    format: Annotated[FileFormat | None, _no_unit] = None
+    """How that file is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
 
     @model_validator(mode="after")
     def _one(self) -> Self:
         if (self.readings is None) == (self.until is None):
             raise ValueError("give either readings = 'file' or until = date")
+        if self.format is not None and self.readings is None:
+            raise ValueError("format says how a file is written, but readings names none")
         return self
 
 
 class EventLog(_Section):
     """A file of what was done and when; its entries may explain a change."""
 
-    file: Name
-    time: Name = "time"
-    text: Names
+    file: Annotated[Name, _no_unit]
+    """The file; looked for beside the plan."""
+    time: Annotated[Name, _no_unit] = "time"
+    """Column of the local date and time."""
+    text: Annotated[Names, Field(min_length=1), _no_unit]
     """Columns that together say what was done, in reading order."""
-    kind: Names = ()
+    kind: Annotated[Names, _no_unit] = ()
     """Columns that say what kind of thing was done (all of ``text`` if left out); what is done all the time explains nothing."""
-    layer: Name | None = None
+    layer: Annotated[Name | None, _no_unit] = None
     """Column naming the layer that an entry concerns; entries without one concern all."""
+    format: Annotated[FileFormat | None, _no_unit] = None
+    """How the file is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
 
 
 class Rules(_Section):
     """Which points are signals."""
 
-    # Rule words as in steadyfilm.run_rules, for example "2of3_beyond2_one".
-    points: tuple[Name, ...] = ("1of1_beyond3_one",)
-    smoothing: Annotated[float, Field(ge=0, le=1)] = 0.2
+    points: Annotated[tuple[Name, ...], _no_unit] = ("1of1_beyond3_one",)
+    """Rule words, for example "2of3_beyond2_one": 2 of 3 points beyond 2 sigma on one side."""
+    smoothing: Annotated[Number, Field(ge=0, le=1), _in("share")] = 0.2
     """Weight of the newest point in the EWMA; 0 leaves the EWMA out."""
-    false_calls_per_month: Annotated[float, Field(gt=0)] = 1.0
+    false_calls_per_month: Annotated[Number, Field(gt=0), _in("episodes a month")] = 1.0
     """Alarm budget: episodes a month that a steady line may show on average, all charts of the review together."""
-    sigma_multiple: Annotated[float, Field(gt=0)] | None = None
-    """How far out all lines stand, in sigma; chosen to keep the alarm budget if left out, and never below 3 then."""
-    ewma_multiple: Annotated[float, Field(gt=0)] | None = None
-    """EWMA lines apart, in standard deviations of an EWMA of independent points; they follow the other lines if left out."""
+    sigma_multiple: Annotated[Annotated[Number, Field(gt=0)] | None, _in("standard deviations of a point")] = None
+    """How far out all lines stand; chosen to keep the alarm budget if left out, and never below 3 then."""
+    ewma_multiple: Annotated[
+        Annotated[Number, Field(gt=0)] | None, _in("standard deviations of an EWMA of independent points")
+    ] = None
+    """EWMA lines apart; they follow the other lines if left out."""
 
     @field_validator("points")
     @classmethod
@@ -176,33 +249,43 @@ class Rules(_Section):
 class Changes(_Section):
     """When a change is told: how sure, and how large."""
 
-    significance: Annotated[float, Field(gt=0, lt=0.5)] = 0.01
+    significance: Annotated[Number, Field(gt=0, lt=0.5), _in("probability")] = 0.01
     """Chance per layer that a month without changes shows one, over all starts, ends, streams and shapes tried."""
-    smallest: Annotated[float, Field(gt=0)] | None = None
-    """Smallest change worth telling, in the working unit; a tenth of the layer's window if left out."""
-    shortest: Annotated[int, Field(ge=2)] = 4
+    smallest: Annotated[Annotated[Number, Field(gt=0)] | None, _working] = None
+    """Smallest change worth telling; a tenth of the layer's window if left out."""
+    shortest: Annotated[Whole, Field(ge=2), _in("painted units")] = 4
     """Fewest units that a change lasts."""
 
 
 class Plan(_Section):
     """A whole plan. Unknown keys are refused."""
 
-    title: str = ""
-    columns: Columns
-    measure: Measure
-    layers: tuple[Layer, ...]
-    file: FileFormat = FileFormat()
-    streams: Names = ()
+    title: Annotated[str, _no_unit] = ""
+    """What is reviewed; heads the report."""
+    columns: Annotated[Columns, _no_unit]
+    """The file's name of each column."""
+    measure: Annotated[Measure, _no_unit]
+    """The working unit, and which readings can be."""
+    layers: Annotated[tuple[Layer, ...], _no_unit]
+    """The layers that are judged and charted, one ``[[layers]]`` each."""
+    file: Annotated[FileFormat, _no_unit] = FileFormat()
+    """How the files are written."""
+    streams: Annotated[Names, _no_unit] = ()
     """Columns whose values are charted apart."""
-    adjust: Names = ()
+    adjust: Annotated[Names, _no_unit] = ()
     """Columns whose usual differences are taken off before charting."""
-    candidates: Names = ()
+    candidates: Annotated[Names, _no_unit] = ()
     """Columns whose change may explain a shift."""
-    baseline: BaselineFrom | None = None
-    events: EventLog | None = None
-    rules: Rules = Rules()
-    changes: Changes = Changes()
-    confidence_level: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
+    baseline: Annotated[BaselineFrom | None, _no_unit] = None
+    """Where the usual behavior is learned; from the same readings if left out."""
+    events: Annotated[EventLog | None, _no_unit] = None
+    """A file of what was done and when."""
+    rules: Annotated[Rules, _no_unit] = Rules()
+    """Which points of a chart are signals."""
+    changes: Annotated[Changes, _no_unit] = Changes()
+    """When a change is told."""
+    confidence_level: Annotated[Number, Field(gt=0.5, lt=1), _in("probability")] = 0.95
+    """Of every interval in the review."""
 
     _folder: Path = PrivateAttr(default=Path())
     _name: str = PrivateAttr(default="plan")
@@ -217,6 +300,11 @@ class Plan(_Section):
     def sha256(self) -> str:
         """Of the plan's text; empty for a plan that has none."""
         return self._sha256
+
+    def reading_options(self, part: BaselineFrom | EventLog | None = None) -> dict[str, Any]:
+        """How the readings, or the file that a part names, are written: keyword arguments of the file reader."""
+        own = part.format if part is not None else None
+        return (own or self.file).model_dump()
 
     def path(self, name: str) -> Path:
         """A file that the plan names; relative names start at the plan's own folder."""
@@ -235,18 +323,20 @@ class Plan(_Section):
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
+        wrong = []
         if self.columns.layer is None and (len(self.layers) > 1 or self.layers[0].minus is not None):
-            raise ValueError("several layers, or minus, need columns.layer to tell their readings apart")
+            wrong.append("several layers, or minus, need columns.layer to tell their readings apart")
         if self.measure.unit == "unstated" and self.columns.unit_of_measure is not None:
-            raise ValueError("columns.unit_of_measure needs a working unit to convert to; say measure.unit = 'mil' or 'um'")
+            wrong.append("columns.unit_of_measure needs a working unit to convert to; say measure.unit = 'mil' or 'um'")
         if self.columns.time is None and self.baseline is not None and self.baseline.until is not None:
-            raise ValueError("baseline.until needs columns.time")
+            wrong.append("baseline.until needs columns.time")
         if self.columns.time is None and self.events is not None:
-            raise ValueError("events need columns.time to be compared with")
+            wrong.append("events need columns.time to be compared with")
         used = [*self.streams, *self.adjust]
         twice = sorted({name for name in used if used.count(name) > 1})
-        if twice:
-            raise ValueError(f"column '{twice[0]}' stands twice in streams and adjust; once is enough")
+        wrong += [f"column '{name}' stands twice in streams and adjust; once is enough" for name in twice]
+        if wrong:
+            raise ValueError("\n".join(wrong))
         return self
 
 
@@ -291,8 +381,8 @@ def make_plan(content: dict[str, Any], *, name: str = "plan", folder: str | Path
     try:
         plan = Plan.model_validate(content)
     except ValidationError as error:
-        lines = [_tell(problem) for problem in error.errors(include_url=False)]
-        raise PlanError("\n  ".join([f"{name} cannot be used:", *lines])) from error
+        lines = [line for problem in error.errors(include_url=False) for line in _tell(problem)]
+        raise PlanError("\n  ".join([f"{name} cannot be used:", *lines]), problems=lines) from error
     plan._folder, plan._name = Path(folder), name
     return plan
 
@@ -327,22 +417,43 @@ def load_plan(path: str | Path) -> Plan:
     return read_plan(text, name=path.name, folder=path.parent)
 
 
-def _tell(problem: Any) -> str:
-    """One problem of the validation as key, reason and way out."""
-    place = tuple(step for step in problem["loc"] if not (isinstance(step, str) and "[" in step))
+def plan_schema() -> dict[str, Any]:
+    """JSON Schema of a plan, from the models above; each key has its unit or ``no unit``.
+
+    Examples
+    --------
+    >>> plan_schema()["$defs"]["Layer"]["properties"]["lower"]["unit"]
+    'working unit'
+    """
+    found = Plan.model_json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **found, "title": "Plan of a review"}
+
+
+def _tell(problem: Any) -> list[str]:
+    """A problem of the validation as key, reason, value and way out; a contradiction may be several."""
+    # Steps into a union name its arm; they are no keys.
+    place = tuple(step for step in problem["loc"] if not (isinstance(step, str) and ("[" in step or step in _ARMS)))
     where = ""
     for step in place:
         where += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if where else str(step)
     if problem["type"] == "extra_forbidden":
         known = list(_section(place[:-1]).model_fields)
         near = difflib.get_close_matches(str(place[-1]), known, n=1, cutoff=0.5)
-        return f"{where}: unknown key; " + (f"nearest: '{near[0]}'" if near else f"known here: {', '.join(known)}")
+        return [f"{where}: unknown key; " + (f"nearest: '{near[0]}'" if near else f"known here: {', '.join(known)}")]
     if problem["type"] == "missing":
-        return f"{where}: is needed and not there"
-    reason = problem["msg"].removeprefix("Value error, ")
+        field = _section(place[:-1]).model_fields[str(place[-1])]
+        return [f"{where}: is needed and not there. {field.description}"]
+    if problem["loc"][-1:] == ("datetime",):
+        return []  # told at the other arm, the date
+    if problem["loc"][-1:] == ("date",):
+        return [f"{where}: should be a date, or date and time, without quotes: 2026-03-31 (got {problem['input']!r})"]
     given = problem["input"]
     shown = f" (got {given!r})" if isinstance(given, str | int | float | bool) else ""
-    return f"{where + ': ' if where else ''}{reason}{shown}"
+    reasons = problem["msg"].removeprefix("Value error, ").split("\n")
+    return [f"{where + ': ' if where else ''}{reason}{shown}" for reason in reasons]
+
+
+_ARMS = {"date", "datetime", "FileFormat"}
 
 
 def _section(place: tuple[Any, ...]) -> type[BaseModel]:

@@ -243,10 +243,12 @@ def review_files(readings: str | Path, plan: Plan) -> Review:
     >>> review_files(folder / "film.csv", plan).verdict[1]
     '1 unit to rework, film outside 2.0 to 2.2 mil: B above (50.0 % of 2).'
     """
-    options = plan.file.model_dump()
-    month = read_cells(readings, **options)
-    base = read_cells(plan.path(plan.baseline.readings), **options) if plan.baseline and plan.baseline.readings else None
-    events = read_cells(plan.path(plan.events.file), **options) if plan.events else None
+    month = read_cells(readings, **plan.reading_options())
+    base = events = None
+    if plan.baseline is not None and plan.baseline.readings is not None:
+        base = read_cells(plan.path(plan.baseline.readings), **plan.reading_options(plan.baseline))
+    if plan.events is not None:
+        events = read_cells(plan.path(plan.events.file), **plan.reading_options(plan.events))
     return review_readings(month, plan, baseline=base, events=events)
 
 

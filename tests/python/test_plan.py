@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
+import tomllib
 from pathlib import Path
+from typing import Any
 
+import jsonschema
 import pytest
 
 import steadyfilm as sf
 
-from helpers import DATASETS
+from helpers import DATASETS, REPOSITORY
 
 SMALL = """
 columns = {unit = "serial", value = "film"}
@@ -50,6 +54,7 @@ def test_the_plans_of_the_data_sets_are_read(folder: str) -> None:
         ('[rules]\npoints = ["2of3"]', "rules.points: "),
         ("[baseline]", "baseline: give either readings = 'file' or until = date"),
         ("[baseline]\nuntil = 2026-03-01", "baseline.until needs columns.time"),
+        ("[baseline]\nuntil = '2026-03-01'", "baseline.until: should be a date, or date and time, without quotes"),
         ("[changes]\nsignificance = 2.0", "changes.significance: Input should be less than 0.5 (got 2.0)"),
         ('[events]\nfile = "e.csv"\ntext = ["what"]', "events need columns.time to be compared with"),
     ],
@@ -95,3 +100,104 @@ def test_a_plan_that_is_not_there_or_no_text_is_a_plan_error(tmp_path: Path) -> 
         sf.load_plan(tmp_path / "bytes.toml")
     (tmp_path / "mark.toml").write_bytes(b"\xef\xbb\xbf" + SMALL.encode())
     assert sf.load_plan(tmp_path / "mark.toml").layers[0].name == "film"
+
+
+# -- keys ---------------------------------------------------------------------------------------
+
+
+def sections() -> dict[str, dict[str, Any]]:
+    schema = sf.plan_schema()
+    return {"Plan": schema, **schema["$defs"]}
+
+
+def test_every_key_says_what_it_is_and_its_unit_or_that_it_has_none() -> None:
+    keys = [(name, key, about) for name, section in sections().items() for key, about in section["properties"].items()]
+    assert len(keys) > 45
+    for name, key, about in keys:
+        assert about.get("description", "").endswith("."), (name, key)
+        assert about["unit"], (name, key)
+    units = {f"{name}.{key}": about["unit"] for name, key, about in keys}
+    assert units["Layer.lower"] == units["Measure.plausible"] == units["Changes.smallest"] == "working unit"
+    assert units["FileFormat.decimal"] == "no unit"
+
+
+def test_the_shipped_schema_and_the_table_of_keys_are_those_of_the_models() -> None:
+    shipped = Path(sf.__file__).parent / "plan.schema.json"
+    assert json.loads(shipped.read_text(encoding="utf-8")) == sf.plan_schema()
+    page = (REPOSITORY / "cpp" / "methods" / "plan.md").read_text(encoding="utf-8")
+    for section in sections().values():
+        for key, about in section["properties"].items():
+            if "$ref" not in json.dumps(about) or key == "format":
+                assert f"| `{key}` | {about['description'].replace('``', '`')}" in page, key
+
+
+def plain(value: Any) -> Any:
+    """TOML as JSON: dates become text."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [plain(item) for item in value]
+    return value.isoformat() if hasattr(value, "isoformat") else value
+
+
+def test_the_schema_agrees_with_the_reader_of_plans() -> None:
+    checker = jsonschema.Draft202012Validator(sf.plan_schema())
+    checker.check_schema(sf.plan_schema())
+    good = [path.read_text(encoding="utf-8") for path in DATASETS.glob("*/plan.toml")]
+    good += [SMALL, SMALL + "[baseline]\nuntil = 2026-03-01\n", SMALL + '[events]\nfile = "e"\ntext = ["a", "b"]\n']
+    for text in good:
+        assert list(checker.iter_errors(plain(tomllib.loads(text)))) == []
+    for text in (
+        'streems = ["a"]\n' + SMALL,
+        SMALL.replace("lower", "lowr"),
+        SMALL.replace('"mil"', '"inch"'),
+        SMALL.replace("2.0", '"2"'),
+        SMALL.replace("2.0", "true"),
+        SMALL.replace("lower", "chart = 1, lower"),
+        SMALL + "[baseline]\nuntil = 20260301\n",
+        SMALL + "[file]\nheader_line = 0\n",
+        SMALL + "[file]\nheader_line = 1.5\n",
+        SMALL + "[changes]\nsignificance = 2.0\n",
+        SMALL.replace(', value = "film"', ""),
+    ):
+        assert list(checker.iter_errors(plain(tomllib.loads(text)))), text
+        refusal(text)
+
+
+@pytest.mark.parametrize(
+    ("time_format", "said"),
+    [
+        ("%H:%M", "file.time_format: does not say day, month and year"),
+        ("%m/%y", "file.time_format: does not say day, month and year"),
+        ("%Q", "file.time_format: cannot be used"),
+        ("%d.%m.%Y %I:%M", "file.time_format: has hours up to 12 without %p"),
+        ("on %d.%m.%Y at %I:%M %p", ""),
+        ("%Y%m%d", ""),
+        ("%d.%m.%y %H:%M:%S", ""),
+        ("%Y-%j", ""),
+    ],
+)
+def test_a_format_of_times_says_the_whole_date(time_format: str, said: str) -> None:
+    text = f'{SMALL}\n[file]\ntime_format = "{time_format}"\n'
+    if said:
+        assert said in refusal(text)
+    else:
+        assert sf.read_plan(text).file.time_format == time_format
+
+
+def test_an_unknown_encoding_and_keys_deep_inside_are_named() -> None:
+    assert "file.encoding: is no encoding known here" in refusal(SMALL + '[file]\nencoding = "utf-99"\n')
+    assert "file.encoding: is no encoding known here" in refusal(SMALL + '[file]\nencoding = "base64"\n')
+    text = SMALL.replace('value = "film"', 'value = "film", time = "t"')
+    text += '[events]\nfile = "e.csv"\ntext = "what"\nformat = {separatr = ";"}\n'
+    assert "events.format.separatr: unknown key; nearest: 'separator'" in refusal(text)
+    assert "baseline: format says how a file is written" in refusal(
+        SMALL + "[baseline]\nuntil = 2026-03-01\nformat = {header_line = 2}\n"
+    )
+
+
+def test_a_part_may_say_how_its_own_file_is_written() -> None:
+    plan = sf.read_plan(SMALL + '[file]\nsheet = "a"\n[baseline]\nreadings = "b.csv"\nformat = {separator = ";"}\n')
+    assert plan.reading_options()["sheet"] == "a"
+    assert plan.reading_options(plan.baseline)["separator"] == ";"
+    assert plan.reading_options(plan.baseline)["sheet"] == ""

@@ -8,8 +8,9 @@ from __future__ import annotations
 import sys
 import warnings
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Literal, NoReturn
 
+from steadyfilm._text import visible
 from steadyfilm.errors import InvalidInputError, MissingExtraError, PlanError, SteadyfilmWarning
 
 try:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 USAGE, INPUT, SIGNAL = 2, 3, 4
+MOST_PLACES = 100
 
 _CODES = """\b
 Exit codes:
@@ -32,6 +34,13 @@ Exit codes:
   2  wrong usage, or a plan that cannot be used
   3  input that cannot be used
   4  the line is not stable, and --fail-on signal was given
+"""
+
+_CHECK_CODES = """\b
+Exit codes:
+  0  fit
+  1  unexpected failure
+  2  not fit: the first line of the output says so, then come the problems
 """
 
 _fail_on = click.option("--fail-on", type=click.Choice(["signal"]), help="Exit with 4 if the line is not stable.")
@@ -83,6 +92,57 @@ def demo(out: Path, seed: int, fail_on: str | None, quiet: bool) -> None:
     _run(readings, plan_file, out, fail_on, quiet)
 
 
+@main.group()
+def plan() -> None:
+    """Work with plans."""
+
+
+@plan.command("check", epilog=_CHECK_CODES)
+@click.argument("plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("readings", required=False, type=click.Path(path_type=Path, dir_okay=False))
+@_quiet
+def check(plan_file: Path, readings: Path | None, quiet: bool) -> None:
+    """Say whether a plan is fit to use; with READINGS also whether columns, units, layers and windows fit that file."""
+    from steadyfilm.cli._check import check_plan
+
+    found = check_plan(plan_file, readings)
+    if not quiet:
+        _say(found.verdict)
+        for problem in found.problems:
+            for part in problem.split("\n"):
+                _say(f"  {part}")
+        for line in found.seen:
+            _say(f"seen: {line}")
+    if found.problems:
+        sys.exit(USAGE)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--coats", default=2, show_default=True, type=click.IntRange(1, 6), help="Coats that are measured one by one.")
+@click.option("--unit", default="mil", show_default=True, type=click.Choice(["mil", "um"]), help="Unit of all thicknesses.")
+@click.option(
+    "--places", default="5", show_default=True, help="How many places on each unit, or their names separated by commas."
+)
+@click.option("--readings", default=3, show_default=True, type=click.IntRange(1, 20), help="Readings at each place.")
+def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, readings: int) -> None:
+    """Write an empty entry workbook (readings.xlsx) and a plan that fits it (plan.toml) into FOLDER."""
+    from steadyfilm.cli._template import Template, write_template
+
+    names = tuple(name.strip() for name in places.split(","))
+    if names[0].isascii() and names[0].isdigit() and len(names) == 1:
+        names = tuple(f"place {k}" for k in range(1, int(names[0]) + 1))
+    if not names or not all(names) or len(set(names)) < len(names) or len(names) > MOST_PLACES:
+        _stop(f"--places: give a count from 1 to {MOST_PLACES}, or as many different names, separated by commas", USAGE)
+    try:
+        workbook, plan_file = write_template(folder, Template(coats, names, readings, unit))
+    except OSError as error:
+        _stop(str(error) if isinstance(error, FileExistsError) else f"cannot write to {folder}: {error.strerror}", USAGE)
+    _say(f"Entry workbook: {workbook.resolve()}")
+    _say(f"Plan: {plan_file.resolve()}")
+    _say(f"Fill in the workbook, write each coat's limits into the plan, then: steadyfilm plan check {plan_file} {workbook}")
+
+
 def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
     plan = _plan(plan_file)
     with warnings.catch_warnings(record=True) as heard:
@@ -124,8 +184,14 @@ def _review(readings: Path, plan: Plan) -> Review:
         _stop(str(error), INPUT)
 
 
+def _say(text: str, *, err: bool = False) -> None:
+    """One line for the terminal; names from a file may not steer it."""
+    click.echo(visible(text), err=err)
+
+
 def _stop(message: str, code: int) -> NoReturn:
-    click.echo(f"steadyfilm: {message}", err=True)
+    for line in f"steadyfilm: {message}".split("\n"):
+        _say(line, err=True)
     sys.exit(code)
 
 

@@ -1,0 +1,22 @@
+"""Names from a file, made safe to show: what cannot be seen, or turns the direction of writing, stands there as its number."""
+
+from __future__ import annotations
+
+import re
+
+__all__ = ["visible"]
+
+_NOT_SHOWN = re.compile(
+    "[\x00-\x1f\x7f-\x9f"  # control characters, ends of line among them
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # marks that turn the direction of writing
+    "\u2028\u2029\ud800-\udfff\ufffe\uffff]"  # ends of line that are not seen as such, and what XML cannot hold
+)
+
+
+def visible(text: str) -> str:
+    r"""Text for one line of a terminal or a cell.
+
+    >>> visible("left\u202eright\x1b[31m")
+    'left<U+202E>right<U+001B>[31m'
+    """
+    return _NOT_SHOWN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)

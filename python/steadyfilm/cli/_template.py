@@ -1,0 +1,258 @@
+"""An empty entry workbook and a plan that fits it, for a shop's own coats and places."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from steadyfilm._text import visible
+from steadyfilm.errors import MissingExtraError
+
+if TYPE_CHECKING:
+    from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+__all__ = ["Template", "write_template"]
+
+SHEET = "readings"
+ROWS = 5000
+"""Rows that the entry lists and checks reach."""
+HIGHEST = {"mil": 400, "um": 10_000}
+"""A number above this is questioned at entry: far beyond any paint film (common practice, no source)."""
+WRITTEN = datetime(2000, 1, 1)
+"""Stands as the date of the workbook, so that the same options give the same bytes."""
+
+
+@dataclass(frozen=True)
+class Template:
+    """What is measured: coats in order of application, places on each unit, readings at a place."""
+
+    coats: int
+    places: tuple[str, ...]
+    readings: int
+    unit: Literal["mil", "um"]
+
+    @property
+    def measured(self) -> tuple[str, ...]:
+        """What a reading is taken of: everything on the metal after each coat."""
+        return tuple(f"after coat {k}" for k in range(1, self.coats + 1))
+
+
+@dataclass(frozen=True)
+class _Column:
+    name: str
+    unit: str
+    note: str
+    rule: dict[str, object] | None = None
+
+
+def write_template(folder: Path, template: Template) -> tuple[Path, Path]:
+    """Write ``readings.xlsx`` and ``plan.toml``; files that are there already are left alone.
+
+    Raises
+    ------
+    FileExistsError
+        One of the two is there already.
+    """
+    workbook, plan = folder / "readings.xlsx", folder / "plan.toml"
+    for path in (workbook, plan):
+        if path.exists():
+            raise FileExistsError(f"{path} is there already; choose another folder, or move it away")
+    content = _workbook(template)
+    folder.mkdir(parents=True, exist_ok=True)
+    workbook.write_bytes(content)
+    plan.write_text(plan_text(template), encoding="utf-8", newline="\n")
+    return workbook, plan
+
+
+def _columns(template: Template) -> tuple[_Column, ...]:
+    unit = template.unit
+    columns = [
+        _Column("unit", "no unit", "Serial number of the painted unit. The same on all rows of a unit."),
+        _Column(
+            "measured", "no unit", "What was on the metal when it was measured. Choose from the list.", _list("A", template.coats)
+        ),
+        _Column("place", "no unit", "Where on the unit. The same places on every unit.", _list("B", len(template.places))),
+        _Column(
+            "reading", "no unit", f"Number of the reading at this place, 1 to {template.readings}.", _whole(template.readings)
+        ),
+        _Column(
+            "thickness",
+            unit,
+            f"What the gauge shows, in {unit}. Leave the cell empty for a reading not taken; never write 0 for it.",
+            {
+                "validate": "decimal",
+                "criteria": "between",
+                "minimum": 0.001,
+                "maximum": HIGHEST[unit],
+                "error_type": "warning",
+                "error_title": f"Is this in {unit}?",
+                "error_message": f"A film thickness in {unit} lies above 0 and below {HIGHEST[unit]}.",
+            },
+        ),
+        _Column(
+            "time",
+            "local date and time",
+            "When it was measured, by the clock on the wall. Type it as a date and time.",
+            {
+                "validate": "date",
+                "criteria": ">=",
+                "value": WRITTEN,
+                "error_title": "A date and time",
+                "error_message": "Type a date and time, for example 2026-03-31 14:05.",
+            },
+        ),
+        _Column("gun", "no unit", "The spray gun, by its number."),
+        _Column("painter", "no unit", "The painter, by a short name or number."),
+        _Column("batch", "no unit", "Batch number of the coating on top."),
+        _Column(
+            "attempt", "no unit", "1; 2 when the unit was touched up and measured again, and so on. Empty means 1.", _whole(99)
+        ),
+    ]
+    if len(template.places) == 1:
+        columns = [column for column in columns if column.name != "place"]
+    if template.readings == 1:
+        columns = [column for column in columns if column.name != "reading"]
+    return tuple(columns)
+
+
+def _list(letter: str, count: int) -> dict[str, object]:
+    return {
+        "validate": "list",
+        "source": f"=lists!${letter}$1:${letter}${count}",
+        "error_title": "Choose from the list",
+        "error_message": "Another word would be another layer or another place. The lists stand on the sheet 'lists'.",
+    }
+
+
+def _whole(most: int) -> dict[str, object]:
+    return {
+        "validate": "integer",
+        "criteria": "between",
+        "minimum": 1,
+        "maximum": most,
+        "error_title": "A whole number",
+        "error_message": f"Write a whole number from 1 to {most}.",
+    }
+
+
+def _workbook(template: Template) -> bytes:
+    try:
+        import xlsxwriter
+    except ImportError as error:
+        raise MissingExtraError("an entry workbook", "io") from error
+    import io
+
+    memory = io.BytesIO()
+    with xlsxwriter.Workbook(memory, {"in_memory": True}) as book:
+        book.set_properties({"title": "Film thickness readings", "created": WRITTEN})
+        columns = _columns(template)
+        _entry_sheet(book, columns)
+        _notes_sheet(book, columns, template)
+        lists = book.add_worksheet("lists")
+        for at, words in enumerate((template.measured, template.places)):
+            for row, word in enumerate(words):
+                lists.write_string(row, at, visible(word))
+    return memory.getvalue()
+
+
+def _entry_sheet(book: Workbook, columns: Sequence[_Column]) -> None:
+    sheet: Worksheet = book.add_worksheet(SHEET)
+    head = book.add_format({"bold": True, "bottom": 1, "valign": "top", "text_wrap": True})
+    shapes = {
+        "time": book.add_format({"num_format": "yyyy-mm-dd hh:mm", "align": "left"}),
+        # As text, so that a serial number keeps its zeros and is never taken for a date.
+        "unit": book.add_format({"num_format": "@"}),
+    }
+    for at, column in enumerate(columns):
+        sheet.set_column(at, at, 18, shapes.get(column.name))
+        sheet.write_string(0, at, column.name, head)
+        sheet.write_comment(0, at, f"{column.note}\nUnit: {column.unit}.", {"author": "", "x_scale": 2})
+        rule = column.rule or {"validate": "any"}
+        prompt = {"input_title": column.name, "input_message": column.note[:255]}
+        sheet.data_validation(1, at, ROWS, at, {**rule, **prompt})
+    sheet.freeze_panes(1, 0)
+
+
+def _notes_sheet(book: Workbook, columns: Sequence[_Column], template: Template) -> None:
+    sheet: Worksheet = book.add_worksheet("notes")
+    head = book.add_format({"bold": True, "bottom": 1})
+    wrap = book.add_format({"text_wrap": True, "valign": "top"})
+    for at, (title, width) in enumerate((("column", 14), ("unit", 20), ("what to write", 90))):
+        sheet.set_column(at, at, width, wrap)
+        sheet.write_string(0, at, title, head)
+    for row, column in enumerate(columns, 1):
+        for at, text in enumerate((column.name, column.unit, column.note)):
+            sheet.write_string(row, at, text)
+    lines = (
+        "One row a reading. Do not merge cells, do not leave notes beside the table, and do not rename the columns.",
+        f"All thicknesses are in {template.unit}; plan.toml says so. Measure every coat at the same places.",
+        "Let coatings cure before measuring as the data sheet of the coating says.",
+    )
+    for row, text in enumerate(lines, len(columns) + 2):
+        sheet.write_string(row, 0, text)
+
+
+def plan_text(template: Template) -> str:
+    """The plan, with what only the shop can know as comments."""
+    columns = {column.name for column in _columns(template)}
+    unit = template.unit
+    lines = [
+        "# How the readings are reviewed; steadyfilm plan check says whether that fits them. All keys: cpp/methods/plan.md.",
+        'title = "Film thickness"',
+        "",
+        'streams = ["gun"]          # columns whose values are charted apart',
+        'adjust = ["painter"]       # columns whose usual differences are taken off',
+        'candidates = ["batch"]     # columns whose change may explain a shift',
+        "",
+        "[file]",
+        f'sheet = "{SHEET}"          # of an Excel workbook; a CSV or Parquet file with the same columns is read as well',
+        "",
+        "[columns]                  # left: what it is; right: what the file calls it",
+        'unit = "unit"',
+        'value = "thickness"',
+        'layer = "measured"',
+        *(['location = "place"'] if "place" in columns else []),
+        *(['repeat = "reading"'] if "reading" in columns else []),
+        'time = "time"',
+        'attempt = "attempt"',
+        "",
+        "[measure]",
+        f'unit = "{unit}"               # of every number below and of the review',
+        f'written_in = "{unit}"         # of the numbers in the file',
+    ]
+    for k, measured in enumerate(template.measured, 1):
+        lines += ["", "[[layers]]", f'name = "coat {k}"', f"reading = {json.dumps(measured)}"]
+        if k > 1:
+            lines.append(f"minus = {json.dumps(template.measured[k - 2])}   # this coat alone, place by place")
+        lines += _limits(unit)
+    if template.coats > 1:
+        lines += [
+            "",
+            "# The total is judged, not charted: a change of one coat would be told twice.",
+            "[[layers]]",
+            'name = "total"',
+            f"reading = {json.dumps(template.measured[-1])}",
+            "chart = false",
+            *_limits(unit),
+        ]
+    lines += [
+        "",
+        "# Limits come from the same readings until a usual period is named, either one:",
+        "# [baseline]",
+        '# readings = "usual_month.xlsx"',
+        "# until = 2026-03-31        # last day of the usual period within the readings",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _limits(unit: str) -> list[str]:
+    return [
+        f"# lower =                  # {unit}: lowest unit average allowed, from the data sheet or the contract",
+        f"# upper =                  # {unit}: highest unit average allowed",
+        '# miss = "rework"          # what a miss leads to; "tell" if left out',
+    ]

@@ -1,0 +1,181 @@
+"""``steadyfilm plan check``: the verdict first, then every problem with key, value and way out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from steadyfilm.cli import main
+
+from helpers import DATASETS, as_csv, load_dataset
+
+PLAN = """
+streams = ["booth"]
+[columns]
+unit = "serial"
+layer = "coat"
+value = "film"
+unit_of_measure = "in"
+time = "when"
+attempt = "try"
+[measure]
+unit = "mil"
+[[layers]]
+name = "prime"
+lower = 1.0
+upper = 1.2
+[[layers]]
+name = "finish"
+reading = "all"
+minus = "prime"
+lower = 2.0
+upper = 2.4
+"""
+
+
+def rows(**changed: Any) -> dict[str, list[Any]]:
+    """Two readings of twenty units; a column may be changed or, with None, left out."""
+    table: dict[str, list[Any]] = {name: [] for name in ("serial", "coat", "film", "in", "when", "try", "booth")}
+    for k in range(20):
+        for coat, film in (("prime", 1.1), ("all", 3.3)):
+            for name, cell in zip(table, (f"S{k}", coat, film, "mil", f"2026-03-{k + 1:02d} 09:00", 1, "N"), strict=True):
+                table[name].append(cell)
+    for name, change in changed.items():
+        if change is None:
+            del table[name]
+        else:
+            table[name] = [change(x) for x in table[name]]
+    return table
+
+
+def check(folder: Path, plan: str = PLAN, table: dict[str, list[Any]] | None = None, *, quiet: bool = False) -> Result:
+    (folder / "shop.toml").write_text(plan, encoding="utf-8")
+    given = [str(folder / "shop.toml")]
+    if table is not None:
+        (folder / "film.csv").write_text(as_csv(table), encoding="utf-8")
+        given.append(str(folder / "film.csv"))
+    return CliRunner().invoke(main, ["plan", "check", *given, *(["-q"] if quiet else [])], catch_exceptions=False)
+
+
+def test_a_fit_plan_says_so_first_and_what_was_seen(tmp_path: Path) -> None:
+    done = check(tmp_path)
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert done.stdout.splitlines()[0] == "The plan is fit."
+    done = check(tmp_path, table=rows())
+    assert done.exit_code == 0
+    lines = done.stdout.splitlines()
+    assert lines[0] == "The plan is fit for film.csv."
+    assert "seen: film.csv: 40 rows, 20 units, 2026-03-01 to 2026-03-20" in lines
+    assert "seen: film.csv: finish, median 2.2 mil" in lines
+    assert "seen: stream 'booth': 1 value ('N' 40 rows)" in lines
+    assert check(tmp_path, quiet=True).stdout == ""
+
+
+@pytest.mark.parametrize("folder", ["truck_bodies", "oxide_thickness"])
+def test_the_plans_of_the_data_sets_are_fit_for_their_data(folder: str, tmp_path: Path) -> None:
+    plan, readings = DATASETS / folder / "plan.toml", DATASETS / folder / "data.csv"
+    if not readings.exists():
+        load_dataset(folder).write_demo(tmp_path, 1)
+        (tmp_path / "plan.toml").write_bytes(plan.read_bytes())
+        plan, readings = tmp_path / "plan.toml", tmp_path / "demo" / "readings.csv"
+    done = CliRunner().invoke(main, ["plan", "check", str(plan), str(readings)], catch_exceptions=False)
+    assert done.exit_code == 0, done.stdout
+    assert done.stdout.startswith("The plan is fit for ")
+
+
+def test_a_plan_that_is_not_fit_lists_every_problem(tmp_path: Path) -> None:
+    done = check(tmp_path, PLAN.replace("unit_of_measure", "unit_of_mesure").replace("lower = 2.0", "lower = 2.5"))
+    assert done.exit_code == 2
+    lines = done.stdout.splitlines()
+    assert lines[0] == "The plan is not fit: 2 problems."
+    assert lines[1] == "  columns.unit_of_mesure: unknown key; nearest: 'unit_of_measure'"
+    assert "layers[2]: lower (2.5) must lie below upper (2.4)" in lines[2]
+    done = check(tmp_path, "layers = [")
+    assert done.stdout.startswith("The plan is not fit: 1 problem.\n  shop.toml is not valid TOML")
+    done = CliRunner().invoke(main, ["plan", "check", str(tmp_path / "none.toml")])
+    assert done.exit_code == 2
+    assert "No such file" in done.stdout
+
+
+def halved(x: float) -> float:
+    return x / 2
+
+
+@pytest.mark.parametrize(
+    ("plan", "changed", "said"),
+    [
+        (PLAN.replace('"film"', '"flim"'), {}, "columns.value = 'flim': film.csv has no such column; nearest: 'film'"),
+        (PLAN, {"booth": None}, "streams = 'booth': film.csv has no such column"),
+        (PLAN, {"film": lambda x: "thick" if x == 3.3 else x}, "columns.value = 'film': film.csv has 20 problems:"),
+        (PLAN, {"when": lambda x: x.replace("2026-03-", "03/04/2026 ")[:16]}, "columns.time = 'when': film.csv has 40 problems"),
+        (PLAN, {"try": lambda _: 0}, "columns.attempt = 'try': 40 rows of film.csv hold no attempt, first line 2 (0)"),
+        (PLAN, {"in": lambda _: "inch"}, "'inch' in 40 rows of film.csv, first line 2, is no unit of film thickness"),
+        (
+            PLAN,
+            {"coat": lambda x: x.replace("all", "al")},
+            "layers[2].reading = 'all': no row of film.csv has this layer; nearest: 'al'",
+        ),
+        (PLAN, {"coat": lambda x: "zzz"}, "layers[1].name = 'prime': no row of film.csv has this layer; there: 'zzz'"),
+        (PLAN, {"film": lambda x: x * 25.4}, "the numbers look like um: correct the unit of measure in the file"),
+        (
+            PLAN.replace('unit_of_measure = "in"\n', ""),
+            {"film": lambda x: x * 25.4},
+            "layers[1] 'prime' 1 to 1.2 mil: the median in film.csv is 27.9 mil; the numbers look like um: set written_in = 'um'",
+        ),
+        (PLAN, {"film": lambda x: x * 4}, "median in film.csv is 4.4 mil; more than 3 times outside: correct the window"),
+        (PLAN, {"film": lambda x: 4.4 - x}, "layers[2].minus = 'prime': in film.csv 'all' less 'prime' has the median -2.2 mil"),
+        (
+            PLAN.replace('"mil"', '"mil"\nplausible = [5, 9]'),
+            {},
+            "measure.plausible = [5, 9]: the median of 'prime' in film.csv is 1.1",
+        ),
+        (PLAN + "[baseline]\nuntil = 2027-01-01\n", {}, "baseline.until = 2027-01-01: film.csv has no rows after it"),
+        (
+            PLAN + "[baseline]\nuntil = 2025-01-01T08:00:00\n",
+            {},
+            "film.csv has no rows up to it; its times run from 2026-03-01T09:00",
+        ),
+        (PLAN + '[baseline]\nreadings = "old.csv"\n', {}, "baseline.readings: old.csv has 1 problem:"),
+        (PLAN + '[events]\nfile = "log.csv"\ntext = "what"\n', {}, "events.file: log.csv has 1 problem:"),
+        (
+            PLAN + '[events]\nfile = "film.csv"\ntime = "when"\ntext = "what"\n',
+            {},
+            "events.text = 'what': film.csv has no such column",
+        ),
+        (PLAN + '[file]\nseparator = ";"\n', {}, 'Set separator = "," in the plan\'s [file].'),
+    ],
+)
+def test_each_misfit_names_key_value_and_way_out(plan: str, changed: dict[str, Any], said: str, tmp_path: Path) -> None:
+    done = check(tmp_path, plan, rows(**changed))
+    assert done.exit_code == 2
+    assert done.stdout.startswith("The plan is not fit for film.csv: ")
+    assert said in done.stdout, done.stdout
+
+
+def test_mixed_units_and_unused_layers_are_said_and_no_problem(tmp_path: Path) -> None:
+    table = rows()
+    for k in range(0, 40, 2):
+        table["in"][k], table["film"][k] = "um", 27.94
+    for column, cell in zip(table.values(), ("S1", "clear", 0.5, "mil", "2026-03-01 09:00", 1, "N"), strict=True):
+        column.append(cell)
+    done = check(tmp_path, table=table)
+    assert done.exit_code == 0
+    assert "units of measure 'um' 20, 'mil' 21 rows, all to mil" in done.stdout
+    assert "1 row of 'clear' belong to no layer of the plan and are left out" in done.stdout
+    assert "prime, median 1.1 mil" in done.stdout
+
+
+def test_both_files_that_a_plan_names_may_be_written_another_way(tmp_path: Path) -> None:
+    text = "\n".join(";".join(map(str, row)) for row in zip(*([name, *cells] for name, cells in rows().items()), strict=True))
+    (tmp_path / "old.csv").write_text(text.replace(".", ","), encoding="utf-16")
+    (tmp_path / "log.csv").write_text("time|what\n04.03.2026 07:00|batch\n", encoding="utf-8")
+    written = 'format = {separator = ";", decimal = ",", encoding = "utf-16"}'
+    log = 'format = {separator = "|", time_format = "%d.%m.%Y %H:%M"}'
+    plan = f'{PLAN}[baseline]\nreadings = "old.csv"\n{written}\n[events]\nfile = "log.csv"\ntext = "what"\n{log}\n'
+    done = check(tmp_path, plan, rows())
+    assert done.exit_code == 0, done.stdout
+    assert "old.csv (baseline): 40 rows, 20 units" in done.stdout
+    assert "log.csv: 1 row, 0 of them without a time" in done.stdout
