@@ -1,8 +1,9 @@
-"""An invented builder of painted truck bodies: film readings, event log, gauge verification log."""
+"""An invented builder of painted truck bodies: film readings, gauge checks and studies, oven and washer logs, events."""
 
 from .generate import SEED, Month, simulate, truth, write, write_demo
 from .scenario import SHOP, Scenario, Style
 from .streams import MONTHS
+from .studies import log_studies
 from .tables import Table, cells, to_csv
 from .variants import in_micrometers, one_booth, three_coats, variant
 
@@ -16,6 +17,7 @@ __all__ = [
     "Table",
     "cells",
     "in_micrometers",
+    "log_studies",
     "one_booth",
     "simulate",
     "three_coats",

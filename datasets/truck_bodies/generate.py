@@ -20,6 +20,7 @@ from .planted import FeedStuck, GunWear, LowFire, PainterReplaced, Planted, Prob
 from .readings import measure
 from .scenario import SHOP, Scenario
 from .streams import MONTHS
+from .studies import log_studies, study
 from .tables import Table, to_csv
 from .units import Unit, batch_names, plan_units, working_days
 from .validate import check
@@ -135,6 +136,9 @@ def truth(scenario: Scenario, months: Sequence[Month]) -> dict[str, Any]:
             }
             for month in months
         },
+        "studies": {
+            month.seed: [study(scenario, k, seed=month.seed).bias for k in range(len(scenario.studies))] for month in months
+        },
         "kinds": {event.code: type(event).__name__ for event in scenario.events},
     }
 
@@ -163,7 +167,7 @@ def write(
     -------
     tuple of Path
         The files written: ``MONTH/readings.csv``, and as far as the shop keeps them ``MONTH/events.csv``,
-        ``MONTH/verification.csv`` and those of ``Month.logs``; and ``truth.json``.
+        ``MONTH/verification.csv``, those of ``Month.logs`` and ``gauge_studies.csv``; and ``truth.json``.
     """
     root = Path(folder)
     simulated = [simulate(month, seed=seed, scenario=scenario) for month in months]
@@ -178,6 +182,8 @@ def write(
             files[at / "verification.csv"] = to_csv(month.verification, style)
         for name, table in month.logs.items():
             files[at / f"{name}.csv"] = to_csv(table, style)
+    if scenario.studies:
+        files[root / "gauge_studies.csv"] = to_csv(log_studies(scenario, seed=seed), style)
     planted = json.dumps(truth(scenario, simulated), indent=1, default=_plain, ensure_ascii=False)
     files[root / "truth.json"] = planted.encode() + b"\n"
     for path, content in files.items():

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .displays import MIL_PER_UNIT, Display
 from .film import Floats, spray, touch_up
 from .planted import CopiedUnit, GaugeOffset, Planted, TouchedUp, TypedInOtherUnit
-from .scenario import MIL_PER_UNIT, Display, Scenario
+from .scenario import Scenario
 from .streams import Purpose, stream
 from .tables import Table, digits
 from .units import Unit, clock, working_days

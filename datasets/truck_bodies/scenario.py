@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from .displays import Display
 from .oven_scenario import OVEN, Oven
 from .planted import (
     CopiedUnit,
@@ -25,10 +26,8 @@ from .planted import (
     TouchedUp,
     TypedInOtherUnit,
 )
+from .studies_scenario import STUDIES, Study
 from .wash_scenario import OUTPUT, PANELS, WASHER, Output, Panels, Washer
-
-MIL_PER_UNIT: Mapping[str, float] = {"mil": 1.0, "um": 1.0 / 25.4}
-"""Units a gauge can display; 1 mil is 25.4 um exactly."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,14 +54,6 @@ class Crew:
     shift: str
     booth: str
     painter: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Display:
-    """What a gauge shows: the unit (a key of ``MIL_PER_UNIT``) and the step of its last digit."""
-
-    unit: str
-    resolution: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,6 +182,7 @@ class Scenario:
     washer: Washer | None
     panels: Panels | None
     output: Output | None
+    studies: tuple[Study, ...]
     events: tuple[Planted, ...]
     style: Style = field(default_factory=Style)
 
@@ -307,6 +299,7 @@ SHOP = Scenario(
     washer=WASHER,
     panels=PANELS,
     output=OUTPUT,
+    studies=STUDIES,
     events=(
         GunWear(
             code="E1",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Iterator
 
+from .displays import MIL_PER_UNIT
 from .oven_scenario import Oven
 from .planted import (
     CopiedUnit,
@@ -19,7 +20,7 @@ from .planted import (
     TouchedUp,
     TypedInOtherUnit,
 )
-from .scenario import MIL_PER_UNIT, Scenario
+from .scenario import Scenario
 from .wash import running_minutes
 from .wash_scenario import AREA_UNITS, VOLUME_UNITS, WEIGHT_UNITS, Panels, Pump, Tank, Washer
 
@@ -27,7 +28,7 @@ from .wash_scenario import AREA_UNITS, VOLUME_UNITS, WEIGHT_UNITS, Panels, Pump,
 def check(scenario: Scenario) -> None:
     """Raise ``ValueError`` with one line for each contradiction found."""
     problems = [*_sizes(scenario), *_shop(scenario), *_layers(scenario)]
-    problems += [*_oven(scenario.oven), *_wash(scenario), *_events(scenario)]
+    problems += [*_oven(scenario.oven), *_wash(scenario), *_studies(scenario), *_events(scenario)]
     if problems:
         raise ValueError("scenario: " + "; ".join(problems))
 
@@ -145,6 +146,21 @@ def _panels(s: Scenario, panels: Panels, washer: Washer) -> Iterator[str]:
         yield f"panels: minute {panels.minute} must lie in 0 to {end}, while the washer runs"
     if min(panels.first_day, panels.every_days, panels.pieces) < 1:
         yield "panels: first_day, every_days and pieces must be at least 1"
+
+
+def _studies(s: Scenario) -> Iterator[str]:
+    for study in s.studies:
+        at = f"study of gauge {study.gauge}:"
+        yield from _unknown("study: gauge", [study.gauge], [x.name for x in s.gauges])
+        yield from _unknown(f"{at} substrate", [study.substrate], [x.name for x in s.substrates])
+        if study.display is not None:
+            yield from _unknown(f"{at} unit", [study.display.unit], MIL_PER_UNIT)
+        if study.given is not None:
+            shapes = {(len(part), len(trials)) for part in study.given for trials in part}
+            if shapes != {(len(study.appraisers), study.trials)}:
+                yield f"{at} given must hold {len(study.appraisers)} appraisers by {study.trials} trials for each part"
+        elif not study.parts or not study.appraisers or study.trials < 1:
+            yield f"{at} parts, appraisers and trials must be some"
 
 
 def _events(s: Scenario) -> Iterator[str]:

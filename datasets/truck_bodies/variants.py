@@ -6,8 +6,9 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Any, TypeVar, cast
 
+from .displays import Display
 from .planted import GaugeOffset, TypedInOtherUnit
-from .scenario import SHOP, Batch, Display, Layer, Scenario, Style
+from .scenario import SHOP, Batch, Layer, Scenario, Style
 from .validate import check
 
 T = TypeVar("T")
@@ -102,7 +103,8 @@ def in_micrometers(scenario: Scenario = SHOP, resolution: float = 0.1) -> Scenar
         dataclasses.replace(x, shown="mil", resolution=0.01, typed="um") if isinstance(x, TypedInOtherUnit) else x
         for x in scenario.events
     )
-    return variant(_metric(dataclasses.replace(scenario, gauges=gauges, events=events)))
+    studies = tuple(dataclasses.replace(x, display=None) for x in scenario.studies)
+    return variant(_metric(dataclasses.replace(scenario, gauges=gauges, events=events, studies=studies)))
 
 
 def _metric(scenario: Scenario) -> Scenario:

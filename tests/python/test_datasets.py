@@ -70,7 +70,7 @@ def test_files_are_the_same_bytes_for_a_seed_and_differ_between_seeds(folder: Pa
 
 def test_a_month_written_alone_is_the_same(folder: Path, tmp_path: Path) -> None:
     shop.write(tmp_path, seed=3, months=("demo",))
-    assert {path.name for path in tmp_path.iterdir()} == {"demo", "truth.json"}
+    assert {path.name for path in tmp_path.iterdir()} == {"demo", "gauge_studies.csv", "truth.json"}
     for path in (tmp_path / "demo").iterdir():
         assert path.read_bytes() == (folder / "demo" / path.name).read_bytes()
 
@@ -266,6 +266,6 @@ def test_docstring_example_runs() -> None:
 def test_readme_names_every_column() -> None:
     text = (DATASETS / "truck_bodies" / "README.md").read_text()
     month = shop.simulate("demo")
-    for table in (month.readings, month.events, month.verification, *month.logs.values()):
+    for table in (month.readings, month.events, month.verification, *month.logs.values(), shop.log_studies(SHOP, seed=1)):
         for name in table.columns:
             assert f"| `{name}` |" in text, name
