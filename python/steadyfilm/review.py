@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -184,11 +185,12 @@ class Review(Result):
             if layer.conformance is not None and layer.conformance.judged:
                 found = layer.conformance
                 inputs = {"outside": float(found.missing), "judged": float(found.judged)}
-                steps.append(Step("share_outside_window", "outside / judged", inputs, found.share))
+                steps.append(Step(_step_name("share_outside_window", layer.name), "outside / judged", inputs, found.share))
             for chart in layer.charts:
                 if math.isfinite(chart.sigma):
                     inputs = {"center": chart.lines.center, "multiple": multiple, "sigma": chart.sigma}
-                    steps.append(Step("upper_limit", "center + multiple * sigma", inputs, chart.lines.upper))
+                    name = _step_name("upper_limit", layer.name, chart.stream)
+                    steps.append(Step(name, "center + multiple * sigma", inputs, chart.lines.upper))
         return Explanation(
             title=self.sentence(),
             steps=tuple(steps),
@@ -207,6 +209,15 @@ class Review(Result):
             },
             sources=("cpp/methods/review.md",),
         )
+
+
+def _step_name(*words: str) -> str:
+    """One name, also where layers and streams are called by several words.
+
+    >>> _step_name("upper_limit", "clear coat", "booth 2 / A")
+    'upper_limit_clear_coat_booth_2_A'
+    """
+    return "_".join(re.sub(r"\W+", "_", word) for word in words)
 
 
 def _missed(found: Conformance | None) -> dict[str, tuple[str, ...]]:

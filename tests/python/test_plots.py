@@ -63,7 +63,7 @@ def test_title_axes_and_caption_say_verdict_unit_and_false_alarms() -> None:
     assert said["title"].startswith("2 of 10 units")
     assert said["caption"].endswith("in 10 units.")
     assert said["axes"] == {"values": {"x": "", "y": "film, steel (mil)"}, "spread": {"x": "time, 2026", "y": "spread (mil)"}}
-    assert drawn.notes[0] == "film, steel, point 5 (2026-05-05T02:00), 2.41 mil: beyond the limits."
+    assert drawn.notes[0] == "film, steel, point 5 (2026-05-05 02:00), 2.41 mil: beyond the limits."
     texts = [text.get_text() for text in drawn.figure.findobj(mpl.text.Text)]
     for words in ("UCL 2.36", "LCL 1.84", "center 2.10", "window from 2.0", "window to 2.2", " under review"):
         assert words.strip() in [text.strip() for text in texts]

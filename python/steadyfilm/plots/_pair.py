@@ -141,13 +141,18 @@ def _phases(panels: Sequence[Axes], places: Sequence[_Phase], points_high: float
     return found
 
 
+def _moment(mark: Any) -> str:
+    """A time to the minute, or a name as it is."""
+    return str(mark)[:16].replace("T", " ") if isinstance(mark, np.datetime64) else str(mark)
+
+
 def _notes(panels: Sequence[Panel], marks: Sequence[Sequence[Mark]], time: Any, names: Any, most: int = 20) -> tuple[str, ...]:
     """The signals in words, for readers who cannot see the markers."""
     found = []
     for panel, here in zip(panels, marks, strict=True):
         for mark in here:
             where = time if time is not None else names
-            when = "" if where is None else f" ({str(where[mark.point])[:16]})"
+            when = "" if where is None else f" ({_moment(where[mark.point])})"
             value = float(np.asarray(panel.values, dtype=float)[mark.point])
             found.append(f"{panel.label}, point {mark.point + 1}{when}, {number(value, 4)} {panel.unit}: {mark.text}.")
     if len(found) > most:

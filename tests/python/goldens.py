@@ -1,0 +1,113 @@
+"""Texts that the package writes, to be compared with those in tests/golden; run as a script it writes them anew.
+
+See tests/golden/README.md before doing that.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import steadyfilm as sf
+from steadyfilm.reports.review import RUN_END, RUN_START, review_html
+
+from helpers import DATASETS, REPOSITORY
+
+GOLDEN = REPOSITORY / "tests" / "golden"
+TINY = GOLDEN / "tiny_month"
+WHEN = datetime(2031, 6, 2, 21, 30)
+MOST_ROWS = 15
+SHOWN_ROWS = 3
+
+
+def golden_texts() -> dict[str, str]:
+    """Path below tests/golden and what belongs there."""
+    tiny = tiny_review()
+    oxide_plan = sf.load_plan(DATASETS / "oxide_thickness" / "plan.toml")
+    oxide = sf.review_files(DATASETS / "oxide_thickness" / "data.csv", oxide_plan)
+    return {
+        "tiny_month/verdict.txt": _words(tiny),
+        "tiny_month/page.html": _page(tiny),
+        "tiny_month/figures.json": _figures(tiny),
+        "oxide/verdict.txt": _words(oxide),
+        "oxide/page.html": _page(oxide),
+    }
+
+
+def tiny_review() -> sf.Review:
+    """The review of the invented month that lies beside its goldens."""
+    return sf.review_files(TINY / "readings.csv", sf.load_plan(TINY / "plan.toml"))
+
+
+def _words(review: sf.Review) -> str:
+    """The verdict, then every finding, then how it was made."""
+    made = re.sub(r"-?\d+\.\d{6,}", lambda found: f"{float(found.group()):.6g}", str(review.explain()))
+    return "\n".join([*review.verdict, "", *(finding.sentence for finding in review.findings), "", made, ""])
+
+
+def _page(review: sf.Review) -> str:
+    """The page with figures reduced to their words, long tables to their first rows, and without the block of the run."""
+    page = review_html(review, when=WHEN)
+    page = page[: page.index(RUN_START)] + page[page.index(RUN_END) + len(RUN_END) :]
+    page = re.sub(r"<svg.*?</svg>", lambda found: _figure_words(found.group()), page, flags=re.DOTALL)
+    page = re.sub(r"<style>.*?</style>", "<style></style>", page, flags=re.DOTALL)
+    return re.sub(r"<tbody>.*?</tbody>", lambda found: _first_rows(found.group()), page, flags=re.DOTALL)
+
+
+def _figure_words(svg: str) -> str:
+    """Title and description, as a screen reader says them, without the names that follow from the drawn numbers."""
+    words = [re.search(rf"<{tag}[^>]*>.*?</{tag}>", svg, flags=re.DOTALL) for tag in ("title", "desc")]
+    plain = [re.sub(r' id="[^"]*"', "", found.group()) for found in words if found]
+    return "\n".join(["<svg>", *plain, "</svg>"])
+
+
+def _first_rows(body: str) -> str:
+    rows = re.findall(r"<tr.*?</tr>", body, flags=re.DOTALL)
+    if len(rows) <= MOST_ROWS:
+        return body
+    return "\n".join(["<tbody>", *rows[:SHOWN_ROWS], f"<!-- {len(rows)} rows in all -->", "</tbody>"])
+
+
+def _figures(review: sf.Review) -> str:
+    """Words, axes, artists and numbers of the charts of one stream of unit averages."""
+    layer = review.layers[0]
+    values = layer.average[layer.stream == "left"]
+    drawn = {
+        "individuals": sf.individuals_chart(values, unit="mil", rules=sf.WESTERN_ELECTRIC).plot(),
+        "ewma": sf.ewma_chart(values, unit="mil").plot(),
+        "capability": sf.capability(values, unit="mil", lower=2.0, upper=2.3).plot(),
+    }
+    described = {name: _rounded(picture.description()) for name, picture in drawn.items()}
+    for content in described.values():
+        # Curves have hundreds of points; their ends and middle are enough to see that they are the same.
+        for name, numbers in content["data"].items():
+            if len(numbers) > 60:
+                content["data"][name] = [numbers[0], numbers[len(numbers) // 2], numbers[-1]]
+    text = json.dumps(described, indent=1)
+    # One list of numbers on one line.
+    return re.sub(r"\[[^\[\]{}]*\]", lambda found: re.sub(r"\s+", " ", found.group()), text) + "\n"
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _rounded(item) for name, item in value.items()}
+    if isinstance(value, list):
+        return [_rounded(item) for item in value]
+    return float(f"{value:.6g}") if isinstance(value, float | np.floating) else value
+
+
+def write(folder: Path = GOLDEN) -> None:
+    """Write every golden text anew."""
+    for name, text in golden_texts().items():
+        path = folder / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    write()
