@@ -235,7 +235,7 @@ def screen(
         sheet, grids, grid, PlainOptions(windows, plausible, implausible_factor, planned_repeats, _levels(usual))
     )
     options = PatternOptions(windows, resolution, _by_layer(repeat_sd, sheet), planned_repeats, usual, processed, running_numbers)
-    screened, listed, notes = run_patterns(sheet, np.flatnonzero(plain.clean), options)
+    screened, listed = run_patterns(sheet, np.flatnonzero(plain.clean), options)
     patterns, runs = judged(screened, false_flag_rate)
     faults = plain.faults + listed
     at_fault = {row for fault in faults for row in fault.rows}
@@ -267,7 +267,7 @@ def screen(
         runs=plain.runs + runs,
         false_flag_rate=float(false_flag_rate),
         tests=sum(run.tests for run in runs),
-        notes=(*_mixed(sheet), *notes),
+        notes=tuple(_mixed(sheet)),
     )
 
 

@@ -103,6 +103,13 @@ def test_impossible_and_far_values_and_slipped_decimal_signs() -> None:
     assert found.made.missing_rows == (401,)
 
 
+def test_another_kind_of_unit_is_not_far_off() -> None:
+    rows = gates(1)
+    for i in pick(rows, crew="green"):
+        rows["um"][i] += 120.0
+    assert "far off" not in kinds(screened(rows))
+
+
 def test_a_plausible_range_can_be_stated() -> None:
     rows = gates(1)
     rows["um"][12] = 61.0
@@ -121,11 +128,11 @@ def test_unknown_words_for_units_and_missing_labels() -> None:
 
 def test_mixed_units_are_converted_and_noted_not_blamed() -> None:
     rows = gates(1)
-    for i in pick(rows, meter="M2"):
+    for i in pick(rows, meter="M1"):
         rows["um"][i], rows["in"][i] = round(rows["um"][i] / 25.4, 2), "mil"
     found = screened(rows)
     assert found.clean
-    assert found.notes == ("values are written in different units of measure (1440 in um, 1440 in mil); all are converted to um",)
+    assert found.notes == ("values are written in different units of measure (1440 in mil, 1440 in um); all are converted to um",)
 
 
 def test_a_row_entered_twice_and_a_place_left_out() -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from steadyfilm._screens.sheet import Codes, Grid, Sheet
 from steadyfilm._screens.words import DataPattern, ScreenRun
 
+TINY = 1e-12
+"""Chances below this are equally small."""
 SECOND_GAUGE = "worth re-reading five units with a second gauge"
 
 
@@ -93,10 +94,10 @@ def judged(screened: Sequence[Screened], false_flag_rate: float) -> tuple[tuple[
 
 
 def _first_only(told: list[DataPattern]) -> list[DataPattern]:
-    """Of patterns that share most of their rows the strongest: one cause is told once."""
+    """Of patterns that share most of their rows the strongest, or of equally strong ones the widest: one cause is told once."""
     kept: list[DataPattern] = []
-    for pattern in sorted(told, key=lambda x: x.pvalue):
+    for pattern in sorted(told, key=lambda x: max(x.pvalue, TINY)):
         mine = set(pattern.rows)
         if not any(len(mine & set(other.rows)) > 0.5 * min(len(mine), len(other.rows)) for other in kept):
             kept.append(pattern)
-    return [dataclasses.replace(x) for x in kept]
+    return kept

@@ -20,6 +20,8 @@ USUAL_SHARE = 0.8
 """A location that this share of the units has belongs to every unit; a unit without it is incomplete."""
 FAR_SIGMAS = 10.0
 """Robust standard deviations from the layer's median beyond which a value is listed as far off."""
+MOST_FAR = 0.05
+"""Share of a layer's readings up to which far values are faults."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +119,8 @@ def far_off(
 ) -> dict[int, str]:
     """Rows further from their layer's median than ``FAR_SIGMAS`` robust standard deviations (1.4826 times the median deviation).
 
-    One display step, ``step`` of each row, is the least spread assumed. Layers with fewer than eight readings are left alone.
+    One display step, ``step`` of each row, is the least spread assumed. Layers with fewer than eight readings are left alone, and
+    so are values of which there are many: those are another kind of unit.
     """
     found: dict[int, str] = {}
     for name in dict.fromkeys(layer[usable]):
@@ -127,10 +130,11 @@ def far_off(
         center = (reference or {}).get(name, float(np.median(value[rows])))
         spread = 1.4826 * float(np.median(np.abs(value[rows] - np.median(value[rows]))))
         least = np.maximum(np.maximum(step[rows], spread), 1e-9 * abs(center))
-        for i, sigma in zip(rows.tolist(), least.tolist(), strict=True):
-            away = (float(value[i]) - center) / sigma
-            if abs(away) <= FAR_SIGMAS:
-                continue
+        distance = (value[rows] - center) / least
+        out = np.abs(distance) > FAR_SIGMAS
+        if int(out.sum()) > max(1.0, MOST_FAR * len(rows)):
+            continue
+        for i, sigma, away in zip(rows[out].tolist(), least[out].tolist(), distance[out].tolist(), strict=True):
             reason = f"{number(abs(away), 3)} robust standard deviations from the median {number(center, 3)} {_of(name)}"
             for times in (0.1, 10.0):
                 if abs(float(value[i]) * times - center) <= 4.0 * sigma:
