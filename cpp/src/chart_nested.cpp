@@ -11,6 +11,7 @@
 #include "support/chart.hpp"
 #include "support/double_double.hpp"
 #include "support/grouped_means.hpp"
+#include "support/range_distribution.hpp"
 
 namespace steadyfilm {
 
@@ -117,12 +118,29 @@ bool has_neighbors(const Units& units, std::span<const std::uint8_t> break_befor
   return false;
 }
 
+/// Chance of a range of `n` normal values outside center -+ multiple sd, all in sigma.
+double range_chance(std::size_t n, double multiple) {
+  const double low = d2(n) - multiple * d3(n);
+  return 1.0 - support::range_cdf(n, d2(n) + multiple * d3(n)) + (low > 0.0 ? support::range_cdf(n, low) : 0.0);
+}
+
+/// The same of a standard deviation.
+double sd_chance(std::size_t n, double multiple) {
+  const double nu = static_cast<double>(n) - 1.0;
+  const double center = c4(nu + 1.0), reach = multiple * c5(nu + 1.0);
+  const double low = center - reach;
+  return chi_square_survival(nu * std::pow(center + reach, 2), nu) +
+         (low > 0.0 ? chi_square_cdf(nu * low * low, nu) : 0.0);
+}
+
 /// Sigma of an inside value and the lines of the spread chart.
 void add_spread_lines(NestedChart& chart, const Units& units, const NestedOptions& options, bool own_means) {
   const bool by_range = options.spread == InsideSpread::range;
   const std::size_t k = chart.inside_count;
   chart.spread_factor = by_range ? d2(k) : c4(static_cast<double>(k));
   chart.spread_sd_factor = by_range ? d3(k) : c5(static_cast<double>(k));
+  chart.spread_chance = by_range ? range_chance(k, options.sigma_multiple) : sd_chance(k, options.sigma_multiple);
+  chart.moving_range_chance = range_chance(2, options.sigma_multiple);
   DoubleDouble sum;
   for (std::size_t u = 0; u < units.count; ++u) {
     if (units.takes_part[u] != 0) sum = sum + chart.spreads[u];

@@ -17,9 +17,10 @@ from steadyfilm._format import number, plural, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm._unit_grid import UnitGrid, unit_grid
+from steadyfilm.distributions import poisson_cdf
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import ControlLimits
-from steadyfilm.run_rules import BEYOND_LIMITS, Signal, find_signals
+from steadyfilm.run_rules import BEYOND_LIMITS, Signal, describe, find_signals, pattern_probability
 
 __all__ = ["NestedChart", "NestedFalseAlarm", "nested_chart", "nested_false_alarm"]
 
@@ -40,6 +41,7 @@ class NestedChart(Result):
     ``sigma_average`` is that of a unit average, from the moving range; ``sigma_inside`` that of one inside value;
     ``sigma_between`` what units vary by beyond what is inside them; ``sigma_total`` both together. ``own_mean_factor`` is
     below 1 when the location means come from the same units, which makes their spreads that much smaller.
+    ``moving_range_chance`` and ``spread_chance`` are those of one point of a steady process beyond its limits.
     """
 
     _plot: ClassVar[str] = "chart_nested:plot_nested"
@@ -67,6 +69,8 @@ class NestedChart(Result):
     spread_factor: float
     spread_sd_factor: float
     own_mean_factor: float
+    moving_range_chance: float
+    spread_chance: float
     averages: NDArray[np.float64]
     moving_range: NDArray[np.float64]
     spreads: NDArray[np.float64]
@@ -92,7 +96,7 @@ class NestedChart(Result):
     def spread_words(self) -> str:
         """What the third panel shows."""
         kind = "sd" if self.made.options["spread"] == "sd" else "range"
-        return f"{kind} inside a unit, pattern removed" if len(self.locations) > 1 else f"{kind} inside a unit"
+        return f"{kind} inside a unit"
 
     def sentence(self) -> str:
         options, unit = self.made.options, self.made.unit
@@ -107,12 +111,16 @@ class NestedChart(Result):
         limit = limit_rule(options["sigma_multiple"])
         change, ranges = "the change from unit to unit", f" of {with_unit(self.moving_range_limits.upper, unit, 3)}"
         spreads = f" of {with_unit(self.spread_limits.upper, unit, 3)}"
-        own = _verdict("", "look", self.signals, limit, marks) if options["rules"] else "no rule was asked for"
+        # What chance brings in such a chart at most in 99 of 100 sets of this size.
+        expected = self.count * sum(pattern_probability(word) for word in options["rules"])
+        own = _verdict("", "look", self.signals, limit, marks, expected) if options["rules"] else "no rule was asked for"
+        moved = self.moving_range_count * self.moving_range_chance
         parts = [
             f"{head} run {limits_clause(self.limits, unit, mean)}{' and' if options['rules'] else ':'} {own}",
-            _verdict(f"{change} ", "looks", self.moving_range_signals, limit, marks, ranges),
-            _verdict("the spread inside the units ", "looks", self.spread_signals, limit, marks, spreads),
-        ]
+            _verdict(f"{change} ", "looks", self.moving_range_signals, limit, marks, moved, ranges),
+            _verdict("the spread inside the units ", "looks", self.spread_signals, limit, marks,
+                     self.spread_count * self.spread_chance, spreads),
+        ]  # fmt: skip
         return f"{'; '.join(parts)}."
 
     def _columns(self) -> dict[str, Any]:
@@ -516,11 +524,12 @@ def _require_like(baseline: NestedChart | None, grid: UnitGrid, spread: str) -> 
         )
 
 
-def _verdict(who: str, looks: str, signals: Sequence[Signal], limit: str, marks: NDArray[Any], line: str = "") -> str:
-    """One chart in words: whether it looks stable, else how many signals and where the first."""
+def _verdict(
+    who: str, looks: str, signals: Sequence[Signal], limit: str, marks: NDArray[Any], expected: float, line: str = ""
+) -> str:
+    """One chart in words: stable, stable but for a few units (no more than chance may bring), or not."""
     if not signals:
         return f"{who}{looks} stable"
-    bad = f"{who}{'do' if looks == 'look' else 'does'} not look stable"
     points = sorted({signal.point for signal in signals})
     first = next(signal for signal in signals if signal.point == points[0])
     where = place(points[0], marks, "unit") if marks.dtype.kind == "M" else f"unit '{marks[points[0]]}'"
@@ -528,10 +537,16 @@ def _verdict(who: str, looks: str, signals: Sequence[Signal], limit: str, marks:
         what = {"above": "above its limit", "below": "below its limit"}.get(first.side, "beyond its limit")
         what += line if first.side == "above" else ""
     else:
-        what = "at the end of a run pattern"
-    if len(points) == 1:
-        return f"{bad}: {where} lies {what}"
-    return f"{bad}: {plural(len(points), 'signal')}, first {where} {what}"
+        what = f"at the end of a run: {describe(first.rule)}"
+    most = 0
+    while poisson_cdf(most, expected) < 0.99:
+        most += 1
+    count = len(points)
+    if count <= most:
+        return f"{who}{looks} stable but for " + (f"{where}, {what}" if count == 1 else f"{count} units, first {where}, {what}")
+    bad = f"{who}{'do' if looks == 'look' else 'does'} not look stable"
+    chance = f"{count} signals where chance brings at most {most}"
+    return f"{bad}: {where} lies {what}" if count == 1 else f"{bad}: {chance}, first {where}, {what}"
 
 
 def _warn(what: str, name: str) -> None:

@@ -195,6 +195,31 @@ def test_false_alarms_come_as_often_as_stated() -> None:
     assert len(chart.signals) / averages.size == pytest.approx(0.0027, abs=0.001)
 
 
+@pytest.mark.parametrize("spread", ["sd", "range"])
+@pytest.mark.parametrize("multiple", [3.0, 1.5])
+def test_chances_below_are_those_of_scipy(spread: str, multiple: float) -> None:
+    from scipy import stats
+
+    found = sf.nested_chart(bodies(units=5), "film", spread=spread, sigma_multiple=multiple, **OPTIONS)
+    low = found.spread_factor - multiple * found.spread_sd_factor
+    high = found.spread_factor + multiple * found.spread_sd_factor
+    if spread == "sd":
+        wanted = stats.chi2.sf(4 * high**2, 4) + stats.chi2.cdf(4 * max(0.0, low) ** 2, 4)
+    else:
+        # With endless degrees of freedom the studentized range is the range of standard normal values.
+        wanted = stats.studentized_range.sf(high, 5, 1e9) + stats.studentized_range.cdf(max(0.0, low), 5, 1e9)
+    assert found.spread_chance == pytest.approx(wanted, abs=1e-7)
+    moving = stats.norm.sf((found.divisor + multiple * found.range_sd_factor) / np.sqrt(2)) * 2
+    assert found.moving_range_chance == pytest.approx(moving + max(0.0, _below(found, multiple)), rel=1e-9)
+
+
+def _below(found: sf.NestedChart, multiple: float) -> float:
+    from scipy import stats
+
+    low = found.divisor - multiple * found.range_sd_factor
+    return float(2 * stats.norm.cdf(low / np.sqrt(2)) - 1) if low > 0 else 0.0
+
+
 def test_the_inside_degrees_of_freedom_match_simulated_sigmas() -> None:
     sigmas = np.array([sf.nested_chart(bodies(units=6, seed=seed), "film", **OPTIONS).sigma_inside for seed in range(1500)])
     nu = sf.nested_chart(bodies(units=6), "film", **OPTIONS).inside_degrees_of_freedom
@@ -340,9 +365,12 @@ def test_sentences_say_which_of_the_three_look_stable() -> None:
     assert calm.startswith("20 unit averages run at 2.")
     assert "mil and look stable; the change from unit to unit looks stable; the spread inside the units" in calm
     said = chart_of(0).sentence()
-    assert "and do not look stable: " in said
-    assert "unit 13 (2026-03-02 18:00)" in said
-    assert "the spread inside the units does not look stable: unit 22" in said
+    assert "mil and look stable but for 2 units, first unit 9 (2026-03-02 14:00), at the end of a run: " in said
+    assert "the spread inside the units looks stable but for unit 22 (2026-03-03 03:00), above its limit of 0.2" in said
+    many = troubled()
+    many["film"][15 * 2 : 15 * 5] -= 0.9
+    worse = sf.nested_chart(many, "film", center=2.1, sigma_average=0.1, **OPTIONS).sentence()
+    assert "and do not look stable: 4 signals where chance brings at most 1, first unit 'B3', below its limit;" in worse
     equal = chart_of(5).sentence()
     assert equal == (
         "All 2 unit averages are 2.1 mil and nothing varies inside the units: there is no spread to set limits from."
@@ -369,8 +397,9 @@ def test_the_picture_has_three_panels_on_one_axis() -> None:
     np.testing.assert_array_equal(drawn.data["values"], chart.averages)
     np.testing.assert_array_equal(drawn.data["spread_values"], chart.spreads)
     assert "window_upper" in drawn.artists
-    assert drawn.axes["spread"].get_ylabel().replace("\n", " ") == "sd inside a unit, pattern removed (mil)"
+    assert drawn.axes["spread"].get_ylabel().replace("\n", " ") == "sd inside a unit (mil)"
     assert "30 units" in drawn.caption
+    assert "after the location means are taken off" in drawn.caption
     quiet = chart_of(1).plot()
     assert quiet.axes["spread"].get_xticklabels()[0].get_text() == "B1"
 

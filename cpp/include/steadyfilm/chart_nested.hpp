@@ -47,8 +47,10 @@ struct NestedChart {
   double spread_sd_factor = 0.0;           ///< c5 or d3
   /// sqrt(1 - 1/units) when the location means come from the same units, which they follow a little; else 1.
   double own_mean_factor = 1.0;
-  std::vector<double> averages;  ///< NaN where a unit lacks a reading
-  std::vector<double> spreads;   ///< as above
+  double moving_range_chance = 0.0;  ///< of one moving range of a steady process beyond its limits, normal averages
+  double spread_chance = 0.0;        ///< of one spread beyond its limits, normal inside values
+  std::vector<double> averages;      ///< NaN where a unit lacks a reading
+  std::vector<double> spreads;       ///< as above
   std::vector<double> spread_standardized;
   std::vector<double> location_means;  ///< estimated or given; of one location, a single number
 };

@@ -20,7 +20,7 @@ double density(double x) { return std::exp(-0.5 * x * x) * 0.5 * std::numbers::i
 
 /// P(range of n <= q) = n int density(x) (cdf(x + q) - cdf(x))^(n-1) dx. The trapezoidal rule converges
 /// exponentially for such an integrand.
-double range_cdf(double n, double q) {
+double below_range(double n, double q) {
   constexpr double step = 1.0 / 16.0;
   double sum = 0.0;
   for (double x = -reach; x <= reach; x += step) sum += density(x) * std::pow(cdf(x + q) - cdf(x), n - 1.0);
@@ -34,7 +34,7 @@ double solve_range_median(std::size_t n) {
   while (true) {
     const double middle = 0.5 * (low + high);
     if (middle <= low || middle >= high) return middle;
-    (range_cdf(size, middle) < 0.5 ? low : high) = middle;
+    (below_range(size, middle) < 0.5 ? low : high) = middle;
   }
 }
 
@@ -93,6 +93,10 @@ double once(std::map<Key, double>& known, std::mutex& lock, const Key& key, Comp
 }
 
 }  // namespace
+
+double range_cdf(std::size_t n, double range) {
+  return range > 0.0 ? std::min(1.0, below_range(static_cast<double>(n), range)) : 0.0;
+}
 
 double range_median(std::size_t n) {
   static std::map<std::size_t, double> known;

@@ -6,6 +6,9 @@
 
 namespace steadyfilm::support {
 
+/// P(range of n values <= range), n >= 2, to about 14 digits.
+[[nodiscard]] double range_cdf(std::size_t n, double range);
+
 /// Median of the range of n values, n >= 2; sqrt(2) z(0.75) for two. Computed once a size, to about 14 digits.
 [[nodiscard]] double range_median(std::size_t n);
 

@@ -83,7 +83,7 @@ def plot_nested(
             ),
         ],
         title=result.sentence() if title is None else title,
-        caption=f"{words} The two charts below add their own." if caption is None else caption,
+        caption=_caption(result, words) if caption is None else caption,
         time=result.time,
         hollow=~result.takes_part,
         break_before=result.break_before,
@@ -92,3 +92,11 @@ def plot_nested(
         names=result.units,
         ax=ax,
     )
+
+
+def _caption(result: NestedChart, words: str) -> str:
+    chances = f"{100 * result.moving_range_chance:.2g} % (moving range) and {100 * result.spread_chance:.2g} % (spread)"
+    below = f" Below, a point of a steady process leaves its limits with a chance of {chances}."
+    several = len(result.locations) > 1
+    pattern = " The spread is that of a unit's location averages after the location means are taken off." if several else ""
+    return f"{words}{below}{pattern}"
