@@ -123,7 +123,7 @@ class Columns(_Section):
     time: Annotated[Name | None, _no_unit] = None
     """Local date and time of a reading; orders the units."""
     attempt: Annotated[Name | None, _no_unit] = None
-    """Whole numbers, the first attempt is 1: a unit touched up and measured again has 2. An empty cell is the first attempt."""
+    """Whole numbers; the first attempt is 1 (0 in a file that counts touch-ups), the next 2. An empty cell is the first."""
 
 
 class Measure(_Section):

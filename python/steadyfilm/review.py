@@ -22,6 +22,7 @@ from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, set_lines
+from steadyfilm._review.attempts import only_later_attempts
 from steadyfilm._review.averages import LayerUnits, unit_averages, without_copies
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
@@ -301,7 +302,7 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         )
     found, copies = without_copies(gather(readings, plan))
     first, last = unit_averages(found, plan, "first"), unit_averages(found, plan, "last")
-    notes = [*found.notes, *short_of_readings(found)]
+    notes = [*found.notes, *short_of_readings(found), *only_later_attempts(found)]
     base_first: tuple[LayerUnits | None, ...] = (None,) * len(first)
     base_last: tuple[LayerUnits | None, ...] = (None,) * len(first)
     if baseline is not None:

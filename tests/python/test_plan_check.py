@@ -111,7 +111,8 @@ def halved(x: float) -> float:
         (PLAN, {"booth": None}, "streams = 'booth': film.csv has no such column"),
         (PLAN, {"film": lambda x: "thick" if x == 3.3 else x}, "columns.value = 'film': film.csv has 20 problems:"),
         (PLAN, {"when": lambda x: x.replace("2026-03-", "03/04/2026 ")[:16]}, "columns.time = 'when': film.csv has 40 problems"),
-        (PLAN, {"try": lambda _: 0}, "columns.attempt = 'try': 40 rows of film.csv hold no attempt, first line 2 (0)"),
+        (PLAN, {"try": lambda _: -1}, "columns.attempt = 'try': film.csv has 40 problems:"),
+        (PLAN, {"try": lambda _: 3}, "column 'try', whole column: holds no first attempt: the lowest is 3"),
         (PLAN, {"in": lambda _: "inch"}, "'inch' in 40 rows of film.csv, first line 2, is no unit of film thickness"),
         (
             PLAN,

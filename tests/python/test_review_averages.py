@@ -141,6 +141,49 @@ def test_second_attempts_count_for_the_window_and_first_ones_for_the_charts() ->
     assert first.repeated == ("A",)
 
 
+def attempts(*given: Any) -> dict[str, list[Any]]:
+    """Four units, each measured whole at the attempt given."""
+    return rows(*(row for unit, attempt in zip("ABCD", given, strict=False) for row in body(unit, attempt=attempt)))
+
+
+def test_attempts_may_be_counted_from_1_from_0_as_touch_ups_or_left_empty() -> None:
+    assert set(gather(attempts(1, 2, 1, 3), plan_in()).attempt.tolist()) == {1, 2, 3}
+    found = gather(attempts(0, 1, 0, 2), plan_in())
+    assert found.attempt.reshape(4, 8)[:, 0].tolist() == [1, 2, 1, 3]
+    assert gather(attempts(None, 2.0, None, 1.0), plan_in()).attempt.reshape(4, 8)[:, 0].tolist() == [1, 2, 1, 1]
+    without = sf.read_plan(PLAN.format(unit="mil").replace('attempt = "try"', ""))
+    assert set(gather(attempts(1, 2, 1, 3), without).attempt.tolist()) == {1}
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ((1, 1.5, 1, 1), "column 'try', row 9, value 1.5: is no attempt"),
+        ((1, -1, 1, 1), "column 'try', row 9, value -1: is no attempt"),
+        ((2, 2, 3, 2), "column 'try', whole column: holds no first attempt: the lowest is 2"),
+    ],
+)
+def test_what_is_no_attempt_is_refused(given: tuple[Any, ...], said: str) -> None:
+    with pytest.raises(sf.DataProblemsError) as caught:
+        gather(attempts(*given), plan_in())
+    assert said in str(caught.value)
+
+
+def test_a_unit_whose_first_attempt_is_not_there_is_judged_and_said_but_not_charted() -> None:
+    found = gather(attempts(1, 2, 1, 1), plan_in())
+    assert unit_averages(found, plan_in(), "first")[0].units == ("A", "C", "D")
+    assert unit_averages(found, plan_in(), "last")[0].units == ("A", "B", "C", "D")
+    notes = sf.review_readings(attempts(1, 2, 1, 1), plan_in()).notes
+    assert "B: no usable first attempt of 'base', so not charted; judged on a later one" in notes
+    # The first attempt is there, but what it reads cannot be.
+    table = attempts(1, 1, 1, 1)
+    table["film"][8:16] = [0.0] * 8
+    for row in body("B", attempt=2):
+        for name, cell in zip(table, row, strict=True):
+            table[name].append(cell)
+    assert any(note.startswith("B: no usable first attempt of 'both'") for note in sf.review_readings(table, plan_in()).notes)
+
+
 def test_a_copied_unit_and_a_row_entered_twice_are_set_aside() -> None:
     copied = [("B", *row[1:]) for row in body("A")]
     table = rows(*body("A"), *copied, *body("C", 1.0, 3.3), body("C", 1.0, 3.3)[0])

@@ -110,9 +110,7 @@ def _location_means(found: Readings, reading: int, attempts: Attempts) -> Floats
     rows = np.flatnonzero(found.reading == reading)
     unit, location, attempt = found.unit[rows], found.location[rows], found.attempt[rows]
     if attempts == "first":
-        chosen = np.full(shape[0], np.iinfo(np.int64).max)
-        np.minimum.at(chosen, unit, attempt)
-        rows = rows[attempt == chosen[unit]]
+        rows = rows[attempt == 1]
     else:
         latest = np.full(shape, np.iinfo(np.int64).min)
         np.maximum.at(latest, (unit, location), attempt)

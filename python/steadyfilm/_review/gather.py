@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from steadyfilm import _input
 from steadyfilm._files import Cells
 from steadyfilm._format import number
+from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._review.words import Event
 from steadyfilm._screens.plain import implausible, in_working_unit, short_places
 from steadyfilm.errors import DataProblem, DataProblemsError
@@ -74,6 +75,7 @@ class _Frame:
     def __init__(self, data: Any) -> None:
         self.table = _input.table(data)
         self.file = ""
+        self.counted_in = "row"
         self.lines = list(range(1, self.table.height + 1))
 
     def text(self, column: str) -> list[str]:
@@ -114,7 +116,7 @@ def gather(data: Any, plan: Plan) -> Readings:
     attempt = np.ones(height, dtype=np.int64)
     if columns.attempt:
         given = source.numbers(columns.attempt)
-        attempt = np.where(np.isnan(given), 1.0, given).astype(np.int64)
+        attempt = attempt_numbers(given, source.lines, columns.attempt, file=source.file, counted_in=source.counted_in)
     measure = source.text(columns.unit_of_measure) if columns.unit_of_measure else None
     time = source.times(columns.time) if columns.time else None
     value = written.copy()

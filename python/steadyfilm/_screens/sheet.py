@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _input
+from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._screens.grids import display_step, on_grid
 from steadyfilm._screens.plain import in_working_unit
 from steadyfilm.errors import DataProblem, DataProblemsError
@@ -127,7 +128,7 @@ def read_sheet(data: Any, names: Names, *, unit: str) -> Sheet:
     attempt = np.ones(height, dtype=np.int64)
     if names.attempt:
         given = _input.optional_numbers(table, names.attempt)
-        attempt = np.where(np.isnan(given), 1.0, given).astype(np.int64)
+        attempt = attempt_numbers(given, range(1, height + 1), names.attempt)
     return Sheet(
         names=names,
         frame=table.frame,

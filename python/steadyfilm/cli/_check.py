@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import number, plural
+from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.plan import Layer, Plan, load_plan
 from steadyfilm.units import MICROMETERS_PER_MIL, convert_length, length_unit
@@ -141,16 +142,10 @@ def _times(cells: Cells, name: str, key: str, found: Checked) -> NDArray[np.date
 
 def _check_attempts(cells: Cells, name: str, found: Checked) -> None:
     try:
-        attempt = cells.numbers(name)
+        attempt_numbers(cells.numbers(name), cells.lines, name, file=cells.file, counted_in=cells.counted_in)
     except DataProblemsError as error:
         found.problems.append(f"columns.attempt = '{name}': {_inner(error)}")
         return
-    wrong = np.flatnonzero(~np.isnan(attempt) & ((attempt < 1) | (attempt != np.floor(attempt))))
-    if len(wrong):
-        found.problems.append(
-            f"columns.attempt = '{name}': {plural(len(wrong), 'row')} of {cells.file} hold no attempt, first {cells.counted_in} "
-            f"{cells.lines[wrong[0]]} ({number(float(attempt[wrong[0]]))}); write whole numbers, the first attempt as 1"
-        )
 
 
 def _converted(cells: Cells, value: NDArray[np.float64], plan: Plan, found: Checked) -> NDArray[np.float64]:
