@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["visible"]
+__all__ = ["escaped_json", "visible"]
 
 _NOT_SHOWN = re.compile(
     "[\x00-\x1f\x7f-\x9f"  # control characters, ends of line among them
@@ -20,3 +20,12 @@ def visible(text: str) -> str:
     'left<U+202E>right<U+001B>[31m'
     """
     return _NOT_SHOWN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
+
+
+def escaped_json(text: str) -> str:
+    r"""JSON in which characters that are not seen stand as their escapes; its own ends of line stay.
+
+    >>> escaped_json('{\n"a\u202e": 1}')
+    '{\n"a\\u202e": 1}'
+    """
+    return _NOT_SHOWN.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text)

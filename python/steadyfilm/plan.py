@@ -431,8 +431,10 @@ def plan_schema() -> dict[str, Any]:
 
 def _tell(problem: Any) -> list[str]:
     """A problem of the validation as key, reason, value and way out; a contradiction may be several."""
-    # Steps into a union name its arm; they are no keys.
-    place = tuple(step for step in problem["loc"] if not (isinstance(step, str) and ("[" in step or step in _ARMS)))
+    # Steps into a union name its arm; they are no keys. An unknown key may be called anything.
+    own = problem["loc"][-1:] if problem["type"] == "extra_forbidden" else ()
+    above = problem["loc"][: len(problem["loc"]) - len(own)]
+    place = (*(step for step in above if not (isinstance(step, str) and ("[" in step or step in _ARMS))), *own)
     where = ""
     for step in place:
         where += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if where else str(step)

@@ -190,7 +190,7 @@ def test_hostile_names_come_out_as_text(name: str) -> None:
     assert not plain.all("script")
     assert not plain.all("img")
     assert not plain.all("b")
-    assert name in "".join(plain.words)
+    assert name.replace("\u202e", "<U+202E>") in "".join(plain.words)
     assert "49" not in re.findall(r"<title>.*?</title>", page)[0]
     for found in re.findall(r"<svg.*?</svg>", page, re.DOTALL):
         ET.fromstring(found)

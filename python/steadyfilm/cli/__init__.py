@@ -156,10 +156,10 @@ def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet:
         _stop(f"cannot write the report to {out}: {error.strerror or error}", USAGE)
     if not quiet:
         for line in found.verdict:
-            click.echo(line)
-        click.echo(f"Report: {written.html.resolve()}")
+            _say(line)
+        _say(f"Report: {written.html.resolve()}")
     for note in (*found.notes, *dict.fromkeys(str(warning.message) for warning in heard)):
-        click.echo(f"note: {note}", err=True)
+        _say(f"note: {note}", err=True)
     if fail_on == "signal" and found.stable is False:
         sys.exit(SIGNAL)
 

@@ -20,6 +20,7 @@ from steadyfilm._review.gather import SetAside
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
+from steadyfilm._text import escaped_json, visible
 from steadyfilm.errors import MissingExtraError
 from steadyfilm.limits import SpecLimits
 from steadyfilm.reports.figures import Figure, Table, capability_table, chart_figure, histogram_figure, minute_text, rule_text
@@ -69,7 +70,7 @@ def review_json(review: Review, *, when: datetime) -> str:
         "sha256_of_review": hashlib.sha256(text.encode()).hexdigest(),
         "run": {"finished": when.isoformat(timespec="seconds")},
     }
-    return json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return escaped_json(json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
 
 
 def _ten_digits(value: Any) -> Any:
@@ -84,7 +85,7 @@ def _ten_digits(value: Any) -> Any:
 
 
 def review_html(review: Review, *, when: datetime) -> str:
-    """The page; every name from the data is escaped."""
+    """The page; every name from the data is escaped, and what is not seen in it is written as its number."""
     try:
         import jinja2
         from markupsafe import Markup
@@ -95,6 +96,7 @@ def review_html(review: Review, *, when: datetime) -> str:
         loader=jinja2.FunctionLoader(lambda name: (source / name).read_text(encoding="utf-8")),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
+        finalize=lambda value: visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -27,7 +27,9 @@ __all__ = ["Sheet", "review_sheets", "workbook_bytes"]
 
 Cell = str | float | int | bool | datetime | None
 
-NOT_SHOWN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
+NOT_SHOWN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
+)
 """Control characters, marks that turn the direction of writing, and what XML cannot hold."""
 LONGEST_TEXT = 32_767
 """Characters in one cell."""
