@@ -165,7 +165,9 @@ class Layer(_Section):
     chart: Annotated[Flag, _no_unit] = True
     """Whether it is charted; a total of layers that are charted themselves would tell each change twice."""
     miss: Annotated[Literal["tell", "rework"], _no_unit] = "tell"
-    """What a unit average outside the window leads to."""
+    """What a unit outside its limits leads to."""
+    spot_share: Annotated[tuple[Annotated[Number, Field(gt=0, le=1)], Annotated[Number, Field(ge=1)]] | None, _no_unit] = None
+    """How far one location's mean may go: down to this share of ``lower``, up to this share of ``upper``."""
 
     @property
     def source(self) -> str:
@@ -181,6 +183,8 @@ class Layer(_Section):
     def _window(self) -> Self:
         if self.lower is not None and self.upper is not None and not self.lower < self.upper:
             raise ValueError(f"lower ({self.lower}) must lie below upper ({self.upper})")
+        if self.spot_share is not None and not self.judged:
+            raise ValueError("spot_share needs a window to be a share of: give lower, upper or both")
         if self.minus is not None and self.minus == self.source:
             raise ValueError(f"minus is the reading '{self.minus}' itself; name an earlier one")
         return self

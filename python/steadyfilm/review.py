@@ -149,7 +149,7 @@ class Review(Result):
                 adjusted[chart.at] = chart.values
                 for signal in chart.signals:
                     signals[chart.at[signal.point]].append(signal.rule)
-            missed = {u: w for w, us in _missed(layer.conformance).items() for u in us}
+            missed = misses_in_words(layer.conformance)
             for i, unit in enumerate(layer.units):
                 time = "" if layer.time is None else str(layer.time[i].astype("datetime64[m]"))
                 rows.append(
@@ -199,7 +199,7 @@ class Review(Result):
                 "unit average": "mean over locations of the mean of each location's readings",
                 "derived layer": "difference of location means at the same unit and location",
                 "charts": f"first attempt of each unit; limits from {origin}",
-                "window": "last attempt of each unit; an average within 1e-9 (relative) of a limit is on it",
+                "window": "last attempt of each unit; an average or place within 1e-9 (relative) of a limit is on it",
                 "lines": "no charts" if self.alarms is None else self.alarms.sentence,
                 "sigma": sigma,
                 "changes": (
@@ -221,8 +221,16 @@ def _step_name(*words: str) -> str:
     return "_".join(re.sub(r"\W+", "_", word) for word in words)
 
 
-def _missed(found: Conformance | None) -> dict[str, tuple[str, ...]]:
-    return {} if found is None else {"below": found.below, "above": found.above}
+def misses_in_words(found: Conformance | None) -> dict[str, str]:
+    """What each unit outside its limits misses: ``below`` or ``above`` for the average, places by name."""
+    said: dict[str, list[str]] = {}
+    if found is not None:
+        for side, units in (("below", found.below), ("above", found.above)):
+            for unit in units:
+                said.setdefault(unit, []).append(side)
+        for miss in found.spot_misses:
+            said.setdefault(miss.unit, []).append(f"{miss.location} {miss.side}")
+    return {unit: ", ".join(words) for unit, words in said.items()}
 
 
 def review_files(readings: str | Path, plan: Plan) -> Review:
@@ -450,7 +458,7 @@ def _review_layer(
         stream=frozen(stream_labels(month, plan.streams)),
         time=None if month.time is None else frozen(month.time),
         baseline_units=first,
-        conformance=judge(layer, judged, judged_base) if layer.judged else None,
+        conformance=judge(layer, judged, judged_base, confidence_level=plan.confidence_level) if layer.judged else None,
         capability=None,
         charts=charts,
         variation=variation,

@@ -1,12 +1,15 @@
-"""Which units keep the layer's window. The unit average is judged; limits belong to the window."""
+"""Which units keep the layer's window, and which places do. The unit average is judged, and each place where the plan says so."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+from steadyfilm.distributions import student_t_quantile
 
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
@@ -20,55 +23,133 @@ TOLERANCE = 1e-9
 
 
 @dataclass(frozen=True)
+class SpotMiss:
+    """A place of a unit whose mean lies outside its limits."""
+
+    unit: str
+    location: str
+    value: float
+    side: str
+    """``below`` or ``above``."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place over all judged units: its spots, and their mean with the half width of its interval."""
+
+    location: str
+    values: Floats
+    """Mean at this place of each judged unit; NaN where a unit lacks it."""
+    count: int
+    mean: float
+    error: float
+    """For independent units."""
+    sd: float
+    below: int
+    """Spots under the window; the window is that of the unit average."""
+    above: int
+
+
+@dataclass(frozen=True)
 class Conformance:
-    """How the units of one layer keep its window."""
+    """How the units of one layer keep its window.
+
+    ``units`` are those judged, in order of production. ``spot_lower`` and ``spot_upper`` are None where the plan sets no limit
+    for a single place.
+    """
 
     judged: int
     below: tuple[str, ...]
-    """Units under the window, in order of production."""
+    """Units whose average is under the window, in order of production."""
     above: tuple[str, ...]
-    below_average: tuple[float, ...]
-    """Of those units, as they were judged, in the working unit."""
-    above_average: tuple[float, ...]
     not_judged: tuple[str, ...]
     """Units without a full set of usable readings."""
     usual_share: float | None
-    """Share of the baseline's units outside; None without a baseline."""
+    """Share of the baseline's units that miss; None without a baseline."""
     usual_judged: int
+    spot_lower: float | None
+    spot_upper: float | None
+    spot_misses: tuple[SpotMiss, ...]
+    units: tuple[str, ...]
+    average: Floats
+    """Of those units, as they were judged, in the working unit."""
+    places: tuple[Place, ...]
+
+    @property
+    def missing_units(self) -> tuple[str, ...]:
+        """Units whose average or any place is outside its limits, in order of production."""
+        missed = {*self.below, *self.above, *(x.unit for x in self.spot_misses)}
+        return tuple(unit for unit in self.units if unit in missed)
 
     @property
     def missing(self) -> int:
-        """Units outside the window."""
-        return len(self.below) + len(self.above)
+        """How many units those are."""
+        return len(self.missing_units)
 
     @property
     def share(self) -> float:
-        """Share of the judged units outside the window."""
+        """Their share of the judged units."""
         return self.missing / self.judged if self.judged else float("nan")
 
 
 def outside(values: Floats, lower: float | None, upper: float | None) -> tuple[Flags, Flags]:
-    """Flags of values under and over a window."""
-    below = np.zeros(len(values), dtype=bool) if lower is None else values < lower - TOLERANCE * abs(lower)
-    above = np.zeros(len(values), dtype=bool) if upper is None else values > upper + TOLERANCE * abs(upper)
+    """Flags of values under and over a window; NaN is neither."""
+    below = np.zeros(values.shape, dtype=bool) if lower is None else values < lower - TOLERANCE * abs(lower)
+    above = np.zeros(values.shape, dtype=bool) if upper is None else values > upper + TOLERANCE * abs(upper)
     return below, above
 
 
-def judge(layer: Layer, month: LayerUnits, base: LayerUnits | None) -> Conformance:
+def judge(layer: Layer, month: LayerUnits, base: LayerUnits | None, *, confidence_level: float) -> Conformance:
     """Judge the last valid readings of each unit."""
-    below, above = outside(month.average, layer.lower, layer.upper)
+    low, high = outside(month.average, layer.lower, layer.upper)
+    spot_lower, spot_upper = spot_limits(layer)
     usual = None
     if base is not None and len(base):
-        low, high = outside(base.average, layer.lower, layer.upper)
-        usual = float((low | high).mean())
+        usual = float(_misses(layer, base).mean())
     names = np.array(month.units, dtype=object)
+    misses = []
+    for side, flags in zip(("below", "above"), outside(month.spots, spot_lower, spot_upper), strict=True):
+        for unit, place in np.argwhere(flags):
+            value = float(month.spots[unit, place])
+            misses.append((int(unit), int(place), SpotMiss(month.units[unit], month.locations[place], value, side)))
     return Conformance(
         judged=len(month),
-        below=tuple(names[below]),
-        above=tuple(names[above]),
-        below_average=tuple(month.average[below].tolist()),
-        above_average=tuple(month.average[above].tolist()),
+        below=tuple(names[low]),
+        above=tuple(names[high]),
         not_judged=tuple(unit for unit, _ in month.incomplete),
         usual_share=usual,
         usual_judged=len(base) if base is not None else 0,
+        spot_lower=spot_lower,
+        spot_upper=spot_upper,
+        spot_misses=tuple(miss for _, _, miss in sorted(misses, key=lambda x: x[:2])),
+        units=month.units,
+        average=month.average.copy(),
+        places=tuple(_places(layer, month, confidence_level)),
     )
+
+
+def spot_limits(layer: Layer) -> tuple[float | None, float | None]:
+    """Limits of a single place: the plan's shares of the window, None where there is none."""
+    if layer.spot_share is None:
+        return None, None
+    low, high = layer.spot_share
+    return (None if layer.lower is None else low * layer.lower, None if layer.upper is None else high * layer.upper)
+
+
+def _misses(layer: Layer, units: LayerUnits) -> Flags:
+    """Units whose average or any place is outside."""
+    low, high = outside(units.average, layer.lower, layer.upper)
+    spot_low, spot_high = outside(units.spots, *spot_limits(layer))
+    return np.asarray(low | high | (spot_low | spot_high).any(axis=1))
+
+
+def _places(layer: Layer, units: LayerUnits, confidence_level: float) -> Iterator[Place]:
+    for place, values in zip(units.locations, units.spots.T, strict=True):
+        there = values[~np.isnan(values)]
+        if not len(there):
+            continue
+        sd = float(there.std(ddof=1)) if len(there) > 1 else float("nan")
+        quantile = student_t_quantile(0.5 + 0.5 * confidence_level, len(there) - 1) if len(there) > 1 else float("nan")
+        low, high = outside(there, layer.lower, layer.upper)
+        error = float(quantile * sd / np.sqrt(len(there)))
+        yield Place(place, values.copy(), len(there), float(there.mean()), error, sd, int(low.sum()), int(high.sum()))

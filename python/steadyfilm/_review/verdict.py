@@ -12,6 +12,7 @@ from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.words import Finding, joined
 
 if TYPE_CHECKING:
+    from steadyfilm._review.conformance import Conformance
     from steadyfilm.plan import Plan
     from steadyfilm.review import LayerReview
 
@@ -101,7 +102,7 @@ def _rework(layer: LayerReview, unit: str) -> str:
     assert found is not None  # only judged layers come here
     if not found.missing:
         return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on all {plural(found.judged, 'unit')}."
-    parts = [f"{names_of(names)} {word}" for names, word in ((found.below, "below"), (found.above, "above")) if names]
+    parts = _missing_parts(found)
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.1f} %"
     return (
         f"{plural(found.missing, 'unit')} to rework, {layer.name} {_outside(layer, unit)}: {'; '.join(parts)} "
@@ -124,8 +125,23 @@ def _share(layer: LayerReview, unit: str) -> str:
     text = f"{name}: {found.missing} of {plural(found.judged, 'unit')} {missed} ({100 * found.share:.0f} %{usual})"
     if found.missing > 3:
         return f"{text}."
+    return f"{text}: {'; '.join(_missing_parts(found))}."
+
+
+def _missing_parts(found: Conformance) -> list[str]:
+    """Who is below, who above, and who misses at single places alone."""
     parts = [f"{names_of(names)} {word}" for names, word in ((found.below, "below"), (found.above, "above")) if names]
-    return f"{text}: {'; '.join(parts)}."
+    by_average = {*found.below, *found.above}
+    spots: dict[str, list[str]] = {}
+    for miss in found.spot_misses:
+        if miss.unit not in by_average:
+            spots.setdefault(miss.unit, []).append(f"{miss.location} {miss.side}")
+    if spots:
+        limits = [f"below {number(x)}" for x in (found.spot_lower,) if x is not None]
+        limits += [f"above {number(x)}" for x in (found.spot_upper,) if x is not None]
+        named = names_of([f"{unit} ({', '.join(where)})" for unit, where in spots.items()])
+        parts.append(f"a place {' or '.join(limits)} on {named}")
+    return parts
 
 
 def names_of(names: Sequence[str]) -> str:

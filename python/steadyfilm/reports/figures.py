@@ -12,9 +12,11 @@ import numpy as np
 from steadyfilm._format import number, plural
 from steadyfilm._review.charting import SPREAD, StreamChart
 from steadyfilm._review.words import Finding, sized
+from steadyfilm.limits import SpecLimits
 from steadyfilm.plots import Drawn
 from steadyfilm.plots.capability import draw_histogram
 from steadyfilm.plots.monitored import Mark, Panel, draw_monitored
+from steadyfilm.plots.places import draw_places
 from steadyfilm.review import LayerReview, Review
 from steadyfilm.run_rules import describe
 
@@ -214,6 +216,30 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
         f"mean {number(mean, 4)}, standard deviation {number(sd, 3)} {review.made.unit}".rstrip(), ("from, to", "units"), rows
     )
     return _figure(drawn, table)
+
+
+def places_figure(review: Review, layer: LayerReview) -> Figure | None:
+    """Thickness by place of the judged units; None where there are no two places."""
+    found = layer.conformance
+    if found is None or len(found.places) < 2:
+        return None
+    unit = review.made.unit
+    drawn = draw_places(
+        np.column_stack([x.values for x in found.places]),
+        [x.location for x in found.places],
+        unit=unit,
+        window=layer.window,
+        spot_limits=SpecLimits(found.spot_lower, found.spot_upper) if found.spot_misses else None,
+        error=[x.error for x in found.places],
+        quantity=layer.name,
+        caption="The window is that of the unit average; a single place may lie outside it.",
+    )
+    rows = tuple(
+        (x.location, str(x.count), f"{x.mean:.4g}", f"{x.error:.2g}", f"{x.sd:.3g}", str(x.below), str(x.above))
+        for x in found.places
+    )
+    head = ("place", "units", "mean", "half width of its interval", "SD between units", "spots below", "spots above")
+    return _figure(drawn, Table(f"By place ({unit}); intervals for independent units".replace(" ()", ""), head, rows))
 
 
 def capability_table(layer: LayerReview) -> Table | None:

@@ -23,9 +23,18 @@ from steadyfilm._review.words import Finding, sized
 from steadyfilm._text import escaped_json, visible
 from steadyfilm.errors import MissingExtraError
 from steadyfilm.limits import SpecLimits
-from steadyfilm.reports.figures import Figure, Table, capability_table, chart_figure, histogram_figure, minute_text, rule_text
+from steadyfilm.reports.figures import (
+    Figure,
+    Table,
+    capability_table,
+    chart_figure,
+    histogram_figure,
+    minute_text,
+    places_figure,
+    rule_text,
+)
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
-from steadyfilm.review import LayerReview, Review
+from steadyfilm.review import LayerReview, Review, misses_in_words
 
 __all__ = ["Written", "review_html", "review_json", "write_review"]
 
@@ -155,6 +164,7 @@ class LayerView:
     title: str
     charts: tuple[Figure, ...]
     histogram: Figure | None
+    places: Figure | None
     capability: Table | None
     limits: str
     misses: Table | None
@@ -175,6 +185,9 @@ def _answers(review: Review) -> list[Answer]:
         if found is None:
             continue
         usual = "" if found.usual_share is None else f"; usually {100 * found.usual_share:.1f} % of {found.usual_judged}"
+        places = found.spot_lower is not None or found.spot_upper is not None
+        spots = f", places {window_text(found.spot_lower, found.spot_upper, unit)}" if places else ""
+        ground = f"unit average{spots}, last attempt"
         effect = "to rework" if layer.miss == "rework" else "told, no rework"
         rows.append(
             Answer(
@@ -183,7 +196,7 @@ def _answers(review: Review) -> list[Answer]:
                 f"{found.missing} of {found.judged} miss ({100 * found.share:.1f} %){usual}"
                 if found.judged
                 else "no unit judged",
-                f"unit average, last attempt; a miss is {effect}" if found.missing else "unit average, last attempt",
+                f"{ground}; a miss is {effect}" if found.missing else ground,
             )
         )
     for layer in review.layers:
@@ -262,15 +275,16 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
     found = layer.conformance
     misses = None
     if found is not None and found.missing:
-        sides = ((found.below, found.below_average, "below"), (found.above, found.above_average, "above"))
-        rows = [(u, side, beyond_text(x, layer.window)) for us, xs, side in sides for u, x in zip(us, xs, strict=True)]
+        judged = dict(zip(found.units, found.average.tolist(), strict=True))
+        words = misses_in_words(found)
+        rows = [(unit, words[unit], beyond_text(judged[unit], layer.window)) for unit in found.missing_units]
         title = "Units to rework" if layer.miss == "rework" else "Units outside the window"
         misses = Table(
             f"{title}: {window_text(layer.window.lower, layer.window.upper, unit)}",
-            ("unit", "side", f"average, last attempt ({unit})".removesuffix(" ()")),
+            ("unit", "what misses", f"average, last attempt ({unit})".removesuffix(" ()")),
             tuple(rows),
         )
-    return LayerView(layer, name, charts, histogram, capability_table(layer), origin, misses)
+    return LayerView(layer, name, charts, histogram, places_figure(review, layer), capability_table(layer), origin, misses)
 
 
 def beyond_text(value: float, window: SpecLimits) -> str:

@@ -17,7 +17,7 @@ import numpy as np
 
 from steadyfilm.errors import MissingExtraError
 from steadyfilm.reports.figures import rule_text
-from steadyfilm.review import LayerReview, Review
+from steadyfilm.review import LayerReview, Review, misses_in_words
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -225,8 +225,18 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
         ),
         Sheet(
             "Outside window",
-            ("layer", "unit", "side", "average, last attempt", "a miss is"),
+            ("layer", "unit", "what misses", f"average, last attempt{of}", "a miss is"),
             tuple(row for layer in review.layers for row in _miss_rows(layer)),
+        ),
+        Sheet(
+            "Places",
+            ("layer", "place", "units", f"mean{of}", f"half width of interval{of}", f"SD between units{of}", "below", "above"),
+            tuple(
+                (layer.name, x.location, x.count, float(x.mean), float(x.error), float(x.sd), x.below, x.above)
+                for layer in review.layers
+                if layer.conformance is not None
+                for x in layer.conformance.places
+            ),
         ),
         Sheet(
             "Capability",
@@ -303,8 +313,7 @@ def _unit_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
             charted[int(i)] = (float(chart.values[k]), spread, float(lines.lower), float(lines.center), float(lines.upper))
         for signal in chart.signals:
             signals.setdefault(int(chart.at[signal.point]), []).append(rule_text(signal.rule))
-    found = layer.conformance
-    missed = {} if found is None else {**dict.fromkeys(found.below, "below"), **dict.fromkeys(found.above, "above")}
+    missed = misses_in_words(layer.conformance)
     for i, unit in enumerate(layer.units):
         average = float(layer.average[i])
         said = "; ".join(signals.get(i, []))
@@ -323,7 +332,7 @@ def _unit_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
 def _miss_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
     found = layer.conformance
     if found is not None:
-        sides = (("below", found.below, found.below_average), ("above", found.above, found.above_average))
-        for side, units, averages in sides:
-            for unit, average in zip(units, averages, strict=True):
-                yield (layer.name, str(unit), side, average, layer.miss)
+        words = misses_in_words(found)
+        judged = dict(zip(found.units, found.average.tolist(), strict=True))
+        for unit in found.missing_units:
+            yield (layer.name, unit, words[unit], judged[unit], layer.miss)
