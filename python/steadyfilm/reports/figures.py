@@ -17,6 +17,7 @@ from steadyfilm.plots import Drawn
 from steadyfilm.plots.capability import draw_histogram
 from steadyfilm.plots.monitored import Mark, Panel, draw_monitored
 from steadyfilm.plots.places import draw_places
+from steadyfilm.plots.style import matched
 from steadyfilm.review import LayerReview, Review
 from steadyfilm.run_rules import describe
 
@@ -234,9 +235,10 @@ def places_figure(review: Review, layer: LayerReview) -> Figure | None:
         quantity=layer.name,
         caption="The window is that of the unit average; a single place may lie outside it.",
     )
+    means = matched(*(x.mean for x in found.places))
     rows = tuple(
-        (x.location, str(x.count), f"{x.mean:.4g}", f"{x.error:.2g}", f"{x.sd:.3g}", str(x.below), str(x.above))
-        for x in found.places
+        (x.location, str(x.count), mean, f"{x.error:.2g}", f"{x.sd:.3g}", str(x.below), str(x.above))
+        for x, mean in zip(found.places, means, strict=True)
     )
     head = ("place", "units", "mean", "half width of its interval", "SD between units", "spots below", "spots above")
     return _figure(drawn, Table(f"By place ({unit}); intervals for independent units".replace(" ()", ""), head, rows))
