@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import nbformat
@@ -82,3 +83,24 @@ def test_a_month_of_readings_finds_what_was_planted(tmp_path: Path, monkeypatch:
 
     kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
     assert kinds.count("image/svg+xml") == kinds.count("image/png") == 10
+
+
+def test_which_level_to_chart_shows_the_false_alarms_and_the_published_components(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted = ["called_by_subgroups", "called_by_nested", "oxide_sd", "sd", "body_to_body"]
+    wanted += ["wolf.false_alarm_probability", "with_days.mean", "independent.mean"]
+    told, notebook = run_notebook("02_which_level_to_chart.ipynb", wanted, tmp_path, monkeypatch)
+    # Littell et al., SAS System for Mixed Models, 1996; printed in Pinheiro and Bates, 2000: lots, wafers, residual.
+    printed = {"Lot": 11.398, "Wafer": 5.989, "residual": 3.545}
+    assert told["oxide_sd"] == pytest.approx(printed, abs=0.0005)
+    # The share for the components at hand, from the normal distribution itself.
+    inside = told["sd"]["unit_location"] ** 2 * 3 * 4 / 14 + told["sd"]["repeat"] ** 2
+    average = told["body_to_body"] ** 2 + told["sd"]["unit_location"] ** 2 / 5 + told["sd"]["repeat"] ** 2 / 15
+    multiple = 3 * (inside / 15 / average) ** 0.5
+    assert told["wolf.false_alarm_probability"] == pytest.approx(2 * NormalDist().cdf(-multiple), rel=1e-9)
+    assert 0.2 < told["wolf.false_alarm_probability"] < 0.5
+    assert told["called_by_subgroups"] >= 10 * max(1, told["called_by_nested"])
+    assert told["with_days.mean"] > 2 * told["independent.mean"]
+    kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
+    assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4
