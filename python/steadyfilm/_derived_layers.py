@@ -421,7 +421,7 @@ def cell_means(values: Floats, cell: NDArray[np.integer[Any]], cells: int) -> tu
 
 
 def successive_layers(builds: Floats) -> Floats:
-    """Layers from builds: one row a spot, one column a coat, first coat first.
+    """Layers from builds: the last axis holds the builds of a spot, first coat first.
 
     A build that is NaN, not measured, leaves the two layers that it bounds NaN.
 
@@ -432,5 +432,5 @@ def successive_layers(builds: Floats) -> Floats:
     """
     given = np.ascontiguousarray(builds, dtype=np.float64)
     out = np.empty(given.size)
-    _core.successive_layers(given.reshape(-1), given.shape[1], out)
+    _core.successive_layers(given.reshape(-1), given.shape[-1], out)
     return out.reshape(given.shape)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm._derived_layers import cell_means, successive_layers
 from steadyfilm._review.gather import Readings, SetAside
 from steadyfilm._screens.copies import copied_units
 from steadyfilm._screens.plain import USUAL_SHARE, entered_before
@@ -115,17 +116,14 @@ def _location_means(found: Readings, reading: int, attempts: Attempts) -> Floats
         latest = np.full(shape, np.iinfo(np.int64).min)
         np.maximum.at(latest, (unit, location), attempt)
         rows = rows[attempt == latest[unit, location]]
-    at = (found.unit[rows], found.location[rows])
-    count = np.zeros(shape)
-    total = np.zeros(shape)
-    np.add.at(count, at, 1.0)
-    np.add.at(total, at, found.value[rows])
-    mean: Floats = np.divide(total, count, out=np.full(shape, np.nan), where=count > 0)
-    return mean
+    cell = found.unit[rows] * shape[1] + found.location[rows]
+    mean, _, _ = cell_means(found.value[rows], cell, shape[0] * shape[1])
+    return mean.reshape(shape)
 
 
 def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> LayerUnits:
-    film = spots[layer.source] if layer.minus is None else spots[layer.source] - spots[layer.minus]
+    builds = [spots[name] for name in (layer.minus, layer.source) if name is not None]
+    film = successive_layers(np.stack(builds, axis=-1))[..., -1]
     there = ~np.isnan(film)
     # A unit belongs to the layer if it has any reading of it, usable or not in this difference.
     started = ~np.isnan(spots[layer.source]).all(axis=1)
