@@ -92,6 +92,17 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
+from steadyfilm.film_layers import DerivedLayer as DerivedLayer
+from steadyfilm.film_layers import DerivedLayers as DerivedLayers
+from steadyfilm.film_layers import LayerUncertainty as LayerUncertainty
+from steadyfilm.film_layers import StackUp as StackUp
+from steadyfilm.film_layers import UnpairedSpot as UnpairedSpot
+from steadyfilm.film_layers import derive_layers as derive_layers
+from steadyfilm.film_layers import equal_layer_half_width as equal_layer_half_width
+from steadyfilm.film_layers import gain_error as gain_error
+from steadyfilm.film_layers import layer_uncertainty as layer_uncertainty
+from steadyfilm.film_layers import stack_up as stack_up
+from steadyfilm.film_layers import successive_layers as successive_layers
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -166,6 +177,8 @@ __all__ = [
     "DataProblem",
     "DataProblemsError",
     "DayModel",
+    "DerivedLayer",
+    "DerivedLayers",
     "Episode",
     "EwmaChart",
     "ExpectedEpisodes",
@@ -176,6 +189,7 @@ __all__ = [
     "IndividualsLimits",
     "InvalidInputError",
     "LayerReview",
+    "LayerUncertainty",
     "LocationEffect",
     "MeanEstimate",
     "MissingDataWarning",
@@ -198,6 +212,7 @@ __all__ = [
     "Signal",
     "SignalArrays",
     "SpecLimits",
+    "StackUp",
     "StandingDifference",
     "SteadyfilmError",
     "SteadyfilmWarning",
@@ -205,6 +220,7 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
@@ -236,6 +252,8 @@ __all__ = [
     "d2_star",
     "d3",
     "day_model",
+    "derive_layers",
+    "equal_layer_half_width",
     "ewma_chart",
     "expected_episodes",
     "f_cdf",
@@ -243,11 +261,13 @@ __all__ = [
     "f_survival",
     "find_signals",
     "fraction_outside",
+    "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "layer_uncertainty",
     "length_unit",
     "load_plan",
     "monitor",
@@ -281,11 +301,13 @@ __all__ = [
     "screen",
     "shifted_capability",
     "spread_limits",
+    "stack_up",
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
     "subgroup_chart",
     "subgroup_limits_from_averages",
     "subgroup_signals",
+    "successive_layers",
     "summarize",
 ]

@@ -19,6 +19,7 @@ __all__: list[str] = [
     "capability",
     "capability_from_moments",
     "capability_indices",
+    "cell_means",
     "chart_factors",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
@@ -34,18 +35,21 @@ __all__: list[str] = [
     "d3",
     "describe_rule",
     "episode_counts",
+    "equal_layer_half_width",
     "ewma_chart",
     "ewma_reach",
     "f_cdf",
     "f_quantile",
     "f_survival",
     "fraction_outside",
+    "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "layer_uncertainty",
     "meets_lower",
     "meets_upper",
     "monitor",
@@ -72,12 +76,14 @@ __all__: list[str] = [
     "rule_set",
     "rule_signals",
     "shifted_capability",
+    "stack_up",
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
     "subgroup_chart",
     "subgroup_limits_from_averages",
     "subgroup_signals",
+    "successive_layers",
     "summarize",
     "version",
 ]
@@ -146,6 +152,15 @@ def capability_indices(
     upper: typing.SupportsFloat | typing.SupportsIndex | None,
     target: typing.SupportsFloat | typing.SupportsIndex | None,
 ) -> dict[str, typing.Any]: ...
+def cell_means(
+    values: numpy.typing.NDArray[numpy.float64],
+    cell: numpy.typing.NDArray[numpy.int64],
+    cells: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Mean and scatter of the readings of each cell; see steadyfilm.film_layers.
+    """
+
 def chart_factors(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]: ...
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
@@ -209,6 +224,15 @@ def episode_counts(
     Episodes of each of many series; see steadyfilm.baseline.expected_episodes.
     """
 
+def equal_layer_half_width(
+    total_half_width: typing.SupportsFloat | typing.SupportsIndex,
+    layer_count: typing.SupportsInt | typing.SupportsIndex,
+    correlation: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Share of a total's half width; see steadyfilm.film_layers.
+    """
+
 def ewma_chart(
     values: numpy.typing.NDArray[numpy.float64],
     takes_part: numpy.typing.NDArray[numpy.uint8],
@@ -254,6 +278,11 @@ def fraction_outside(
     lower: typing.SupportsFloat | typing.SupportsIndex | None,
     upper: typing.SupportsFloat | typing.SupportsIndex | None,
 ) -> dict[str, typing.Any]: ...
+def gain_error(gain: typing.SupportsFloat | typing.SupportsIndex, layer: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Error of a layer from an error of the scale; see steadyfilm.film_layers.
+    """
+
 def gamma_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     shape: typing.SupportsFloat | typing.SupportsIndex,
@@ -299,6 +328,21 @@ def individuals_limits_from_averages(
 def instruction_set() -> str:
     """
     Instruction set of the long loops: baseline, v3 or v4.
+    """
+
+def layer_uncertainty(
+    readings: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
+    sigma_repeat: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    sigma_location: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    same_spot: bool,
+    locations: typing.SupportsInt | typing.SupportsIndex,
+    sigma_offset: typing.SupportsFloat | typing.SupportsIndex,
+    same_zero: bool,
+    gain: typing.SupportsFloat | typing.SupportsIndex,
+    layer: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+) -> dict[str, typing.Any]:
+    """
+    Uncertainty of layers found as differences; see steadyfilm.film_layers.
     """
 
 def meets_lower(
@@ -458,6 +502,15 @@ def rule_signals(
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
+def stack_up(
+    centers: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    half_widths: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    correlation: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Total of layers within windows; see steadyfilm.film_layers.
+    """
+
 def student_t_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
@@ -505,6 +558,15 @@ def subgroup_signals(
 ) -> dict[str, typing.Any]:
     """
     Signals of very many equal subgroups; see steadyfilm.chart_subgroup.
+    """
+
+def successive_layers(
+    builds: numpy.typing.NDArray[numpy.float64],
+    coats: typing.SupportsInt | typing.SupportsIndex,
+    layers: numpy.typing.NDArray[numpy.float64],
+) -> None:
+    """
+    Layers from builds, row by row; see steadyfilm.film_layers.
     """
 
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
