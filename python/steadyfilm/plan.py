@@ -122,6 +122,8 @@ class Columns(_Section):
     """The unit of each row's reading (mil, um and their other spellings); rows are converted to the working unit."""
     time: Annotated[Name | None, _no_unit] = None
     """Local date and time of a reading; orders the units."""
+    date: Annotated[Name | None, _no_unit] = None
+    """The date, in a file where ``time`` holds the time of day alone."""
     attempt: Annotated[Name | None, _no_unit] = None
     """Whole numbers; the first attempt is 1 (0 in a file that counts touch-ups), the next 2. An empty cell is the first."""
 
@@ -216,6 +218,8 @@ class EventLog(_Section):
     """The file; looked for beside the plan."""
     time: Annotated[Name, _no_unit] = "time"
     """Column of the local date and time."""
+    date: Annotated[Name | None, _no_unit] = None
+    """Column of the date, in a file where ``time`` holds the time of day alone."""
     text: Annotated[Names, Field(min_length=1), _no_unit]
     """Columns that together say what was done, in reading order."""
     kind: Annotated[Names, _no_unit] = ()
@@ -332,6 +336,10 @@ class Plan(_Section):
             wrong.append("several layers, or minus, need columns.layer to tell their readings apart")
         if self.measure.unit == "unstated" and self.columns.unit_of_measure is not None:
             wrong.append("columns.unit_of_measure needs a working unit to convert to; say measure.unit = 'mil' or 'um'")
+        if self.columns.time is None and self.columns.date is not None:
+            wrong.append(
+                "columns.date needs columns.time, the time of day; if the date has a column of its own alone, name it as time"
+            )
         if self.columns.time is None and self.baseline is not None and self.baseline.until is not None:
             wrong.append("baseline.until needs columns.time")
         if self.columns.time is None and self.events is not None:

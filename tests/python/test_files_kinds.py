@@ -449,11 +449,15 @@ def test_every_column_type_of_parquet_is_read_or_named() -> None:
 @pytest.mark.parametrize(
     ("cells", "said"),
     [
-        (["03/04/2026"], "'%d/%m/%Y' (day first) or '%m/%d/%Y' (month first)"),
-        (["03.04.26 07:30"], "'%d.%m.%y %H:%M' (day first) or '%m.%d.%y %H:%M' (month first)"),
+        (["03/04/2026"], "'%d/%m/%Y' (day first) or time_format = '%m/%d/%Y' (month first)"),
+        (["03.04.26 07:30"], "'%d.%m.%y %H:%M' (day first) or time_format = '%m.%d.%y %H:%M' (month first)"),
         (["03/04/2026", "13/04/2026"], "Write time_format = '%d/%m/%Y' in the plan's [file]; no other order fits them all."),
         (["03/04/2026", "04/13/2026"], "Write time_format = '%m/%d/%Y'"),
         (["13/04/2026", "04/13/2026"], "no one time_format reads them all"),
+        (["2026/04/03 07:30:15"], "Write time_format = '%Y/%m/%d %H:%M:%S'"),
+        (["3/14/2026 7:30 AM"], "Write time_format = '%m/%d/%Y %I:%M %p'"),
+        (["3/4/2026 17:30", "3/4/2026 7:30 AM"], "Say how times are written with time_format"),
+        (["40.50.2026"], "Say how times are written with time_format"),
         (["2026-03-02", "soon"], "Say how times are written with time_format"),
     ],
 )
@@ -484,3 +488,44 @@ print(refused)
     environment = {**os.environ, "PYTHONPATH": str(Path(sf.__file__).parents[1])}
     done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=True)
     assert 10 < int(done.stdout) < 100
+
+
+@pytest.mark.parametrize(
+    ("rows", "options"),
+    [
+        ([["2026-03-02", "07:38"], ["2026-03-03", "08:01:30"]], {}),
+        ([["02.03.2026", "07:38:00"], ["03.03.2026", "08:01:30"]], {"time_format": "%d.%m.%Y %H:%M:%S"}),
+        ([[date(2026, 3, 2), time(7, 38)], [date(2026, 3, 3), time(8, 1, 30)]], {}),
+    ],
+)
+def test_date_and_time_of_day_may_stand_in_two_columns(rows: list[list[Any]], options: dict[str, Any]) -> None:
+    wanted = [datetime(2026, 3, 2, 7, 38), datetime(2026, 3, 3, 8, 1, 30), None, None]
+    table = [["day", "clock"], *rows, [rows[0][0], None], [None, rows[0][1]]]
+    assert read(workbook(table), **options).times("clock", "day").tolist() == wanted
+    out = io.BytesIO()
+    pl.DataFrame(table[1:], schema=table[0], orient="row").write_parquet(out)
+    assert read(out.getvalue(), **options).times("clock", "day").tolist() == wanted
+    if isinstance(rows[0][0], str):
+        text = "\n".join(",".join(cell or "" for cell in row) for row in table)
+        assert read(text.encode(), **options).times("clock", "day").tolist() == wanted
+
+
+def test_a_date_cell_beside_text_is_no_time() -> None:
+    with pytest.raises(
+        sf.DataProblemsError, match=r"row 2, value '2026-03-02 07:38': is a date or time beside text; both must be"
+    ):
+        read(workbook([["day", "clock"], [date(2026, 3, 2), "07:38"]])).times("clock", "day")
+
+
+def test_a_month_with_two_columns_of_time_is_the_same_review(tmp_path: Path) -> None:
+    table = shop(step=0.2)
+    told = []
+    for plan in (ONE_LAYER, ONE_LAYER.replace('time = "when"', 'time = "clock"\ndate = "when"')):
+        (tmp_path / "film.csv").write_text(as_csv(table), encoding="utf-8")
+        from_file = sf.review_files(tmp_path / "film.csv", sf.read_plan(plan))
+        from_table = sf.review_readings(table, sf.read_plan(plan))
+        assert from_file.verdict == from_table.verdict
+        told.append(from_file.verdict)
+        table["clock"] = [text[11:] for text in table["when"]]
+        table["when"] = [text[:10] for text in table["when"]]
+    assert told[0] == told[1]

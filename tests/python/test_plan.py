@@ -74,6 +74,7 @@ def test_each_mistake_is_named_with_its_way_out(added: str, message: str) -> Non
         (SMALL.replace("[{", '[{name = "a"}, {'), "several layers, or minus, need columns.layer"),
         (SMALL.replace("layers = [", 'x = ["'), "is not valid TOML"),
         (SMALL.replace('[{name = "film", lower = 2.0, upper = 2.2}]', "[]"), "layers: name at least one layer"),
+        (SMALL.replace('value = "film"', 'value = "film", date = "day"'), "columns.date needs columns.time, the time of day"),
         (SMALL.replace("2.2", "nan"), "layers[1].upper: Input should be a finite number"),
         (
             SMALL.replace('{unit = "mil"}', '{unit = "unstated", written_in = "um"}'),

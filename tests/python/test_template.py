@@ -114,7 +114,7 @@ def test_a_filled_template_is_reviewed(
     assert "80 units, 2026-03-02 to 2026-03-07" in fit.stdout
     assert read_cells(workbook, sheet="readings").text("unit")[0] == "0000"
 
-    low, high = 1.5 * factor, 2.5 * factor
+    low, high = (38.1, 63.5) if factor > 1 else (1.5, 2.5)
     limits = (
         plan.read_text(encoding="utf-8")
         .replace("# lower = ", f"lower = {low} #", 1)

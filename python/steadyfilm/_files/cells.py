@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from steadyfilm.errors import DataProblem, DataProblemsError
 
-__all__ = ["LARGEST_CELL", "Broken", "Cell", "Cells", "checked_names", "plain_text", "shown"]
+__all__ = ["LARGEST_CELL", "Broken", "Cell", "Cells", "checked_names", "kind_of", "plain_text", "shown"]
 
 Floats = NDArray[np.float64]
 
@@ -95,7 +95,7 @@ class Cells:
             elif isinstance(cell, int | float) and not isinstance(cell, bool):
                 number = float(cell)
             else:
-                reason = cell.reason if isinstance(cell, Broken) else f"is {_kind(cell)}, not a number"
+                reason = cell.reason if isinstance(cell, Broken) else f"is {kind_of(cell)}, not a number"
                 text = plain_text(cell)
                 problems.append(DataProblem(column, self.lines[i], text and shown(text), reason))
                 continue
@@ -112,37 +112,34 @@ class Cells:
             raise self.problems(problems, advice)
         return out
 
-    def times(self, column: str) -> NDArray[np.datetime64]:
-        """A column as local wall times; not-a-time where the cell is empty or a word for missing."""
+    def times(self, column: str, date: str | None = None) -> NDArray[np.datetime64]:
+        """A column as local wall times, or two (date, time of day); not-a-time where a cell is empty or a word for missing."""
+        from steadyfilm._files.times import joined, moment_of, time_advice
+
         empty = {"", *self.missing}
-        known: dict[str, np.datetime64 | None] = {}
+        cells = self.cells(column)
+        if date is not None:
+            cells = [joined(day, clock, empty) for day, clock in zip(self.cells(date), cells, strict=True)]
+        known: dict[str, np.datetime64 | str | None] = {}
         out = np.full(len(self.lines), "NaT", dtype="datetime64[us]")
         problems = []
-        wanted = f"as '{self.time_format}' says" if self.time_format else "in ISO 8601 (2026-03-31 14:05)"
         unread: list[str] = []
-        for i, cell in enumerate(self.cells(column)):
+        for i, cell in enumerate(cells):
             if isinstance(cell, str):
                 if cell in empty:
                     continue
                 if cell not in known:
-                    known[cell] = _moment(cell, self.time_format)
+                    known[cell] = moment_of(cell, self.time_format)
                 moment = known[cell]
-                reason = f"is not a time {wanted}"
-                if moment is None:
-                    unread.append(cell)
-            elif isinstance(cell, datetime | date):
-                moment, reason = _wall_time(cell), "is a time that no calendar here holds"
             else:
-                kind = "a time of day without a date" if isinstance(cell, time) else f"{_kind(cell)}, not a date and time"
-                moment, reason = None, cell.reason if isinstance(cell, Broken) else f"is {kind}"
-                if isinstance(cell, float) and math.isnan(cell):
-                    continue
-            if moment is None:
-                problems.append(DataProblem(column, self.lines[i], shown(plain_text(cell)), reason))
-            else:
+                moment = moment_of(cell, self.time_format)
+            if isinstance(moment, str):
+                problems.append(DataProblem(column, self.lines[i], shown(plain_text(cell)), moment))
+                unread += [cell] if isinstance(cell, str) else []
+            elif moment is not None:
                 out[i] = moment
         if problems:
-            raise self.problems(problems, _time_advice(unread))
+            raise self.problems(problems, time_advice(unread))
         return out
 
     def problems(self, problems: Sequence[DataProblem], advice: str) -> DataProblemsError:
@@ -191,7 +188,8 @@ def shown(cell: str) -> str:
     return repr(cell if len(cell) <= 60 else cell[:57] + "...")
 
 
-def _kind(cell: Cell) -> str:
+def kind_of(cell: Cell) -> str:
+    """What a cell holds, in words."""
     if isinstance(cell, bool):
         return "true or false"
     if isinstance(cell, datetime | date | time):
@@ -202,45 +200,3 @@ def _kind(cell: Cell) -> str:
 def _number_pattern(decimal: str) -> re.Pattern[str]:
     sign = re.escape(decimal)
     return re.compile(rf"[+-]?([0-9]+({sign}[0-9]*)?|{sign}[0-9]+)([eE][+-]?[0-9]+)?")
-
-
-def _moment(cell: str, time_format: str) -> np.datetime64 | None:
-    try:
-        found = datetime.strptime(cell, time_format) if time_format else datetime.fromisoformat(cell)
-    except ValueError:
-        return None
-    return _wall_time(found)
-
-
-def _wall_time(moment: datetime | date) -> np.datetime64:
-    """Local wall time: a zone would shift the shop's shifts, so it is taken off, not converted."""
-    if isinstance(moment, datetime):
-        moment = moment.replace(tzinfo=None)
-    return np.datetime64(moment, "us")
-
-
-_DAY_FIRST_OR_NOT = re.compile(
-    r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})(?:([ T])([0-9]{1,2}:[0-9]{2})(:[0-9]{2})?)?"
-)
-
-
-def _time_advice(unread: Sequence[str]) -> str:
-    """What to write in the plan; where two orders of day and month would do, both are named and neither is taken."""
-    parts = [match for cell in unread if (match := _DAY_FIRST_OR_NOT.fullmatch(cell))]
-    if not parts or len(parts) < len(unread):
-        return "Say how times are written with time_format in the plan's [file], for example '%d.%m.%Y %H:%M'."
-    sign, year = parts[0][2], "%Y" if len(parts[0][4]) == 4 else "%y"
-    clock = "" if parts[0][6] is None else f"{parts[0][5]}%H:%M" + (":%S" if parts[0][7] else "")
-    day_first, month_first = f"%d{sign}%m{sign}{year}{clock}", f"%m{sign}%d{sign}{year}{clock}"
-    day_fits = all(int(match[3]) <= 12 for match in parts)
-    month_fits = all(int(match[1]) <= 12 for match in parts)
-    if day_fits and month_fits:
-        return (
-            "The first number may be the day or the month, and nothing is guessed: write in the plan's [file] "
-            f"time_format = '{day_first}' (day first) or '{month_first}' (month first)."
-        )
-    if day_fits or month_fits:
-        return (
-            f"Write time_format = '{day_first if day_fits else month_first}' in the plan's [file]; no other order fits them all."
-        )
-    return "Some have the day first and some the month: no one time_format reads them all. Correct them in the file."

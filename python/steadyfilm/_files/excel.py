@@ -80,9 +80,9 @@ def _grid(archive: zipfile.ZipFile, name: str, wanted: str) -> Grid:
         _walk(archive, name, part, styles.start)
     strings = _Strings()
     for _, part in _related(archive, name, workbook, "sharedStrings"):
-        _walk(archive, name, part, strings.start, strings.end, strings.text)
+        _walk(archive, name, part, strings.start, strings.end, strings.text, plain=True)
     reader = SheetReader(name, strings.found, styles.kinds, date1904=found.date1904)
-    _walk(archive, name, chosen.part, reader.start, reader.end, reader.text)
+    _walk(archive, name, chosen.part, reader.start, reader.end, reader.text, plain=True)
     return reader.grid
 
 
@@ -159,8 +159,13 @@ def _walk(
     start: Start,
     end: Callable[[str], None] | None = None,
     text: Callable[[str], None] | None = None,
+    *,
+    plain: bool = False,
 ) -> None:
-    """One part through the handlers, in pieces; names come without their namespace, and a part may not define entities."""
+    """One part through the handlers, in pieces; names come without their namespace, and a part may not define entities.
+
+    ``plain`` leaves the names of attributes as they are: those of sheets and strings have no namespace, and there are many.
+    """
     entry = archive.getinfo(part)
     if entry.file_size > LARGEST_PART:
         raise trouble(file, f"the workbook unpacks to more than {LARGEST_PART / 2**20:.0f} MiB", "Give one month a file.")
@@ -171,11 +176,16 @@ def _walk(
         raise trouble(file, f"the workbook is damaged: {part} declares a document type, which no workbook does", _AGAIN)
 
     parser.StartDoctypeDeclHandler = refuse
-    parser.StartElementHandler = lambda tag, attributes: start(
-        tag.rpartition(" ")[2], {key.rpartition(" ")[2]: value for key, value in attributes.items()}
+    local: dict[str, str] = {}
+
+    def name(tag: str) -> str:
+        return local.setdefault(tag, tag.rpartition(" ")[2])
+
+    parser.StartElementHandler = lambda tag, given: start(
+        local.get(tag) or name(tag), given if plain else {key.rpartition(" ")[2]: value for key, value in given.items()}
     )
     if end is not None:
-        parser.EndElementHandler = lambda tag: end(tag.rpartition(" ")[2])
+        parser.EndElementHandler = lambda tag: end(local[tag])
     if text is not None:
         parser.CharacterDataHandler = text
     with archive.open(entry) as stream:

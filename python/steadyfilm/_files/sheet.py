@@ -40,6 +40,7 @@ class SheetReader:
         self._date1904 = date1904
         self._row = 0
         self._cells: dict[int, Cell] = {}
+        self._columns: dict[str, int] = {}
         self._count = 0
         self._at = -1
         self._type = ""
@@ -52,7 +53,7 @@ class SheetReader:
     def start(self, tag: str, given: dict[str, str]) -> None:
         self._inside = False
         if tag == "c":
-            self._at = _place(given["r"])[1] if "r" in given else self._at + 1
+            self._at = self._column(given["r"]) if "r" in given else self._at + 1
             self._type, self._style = given.get("t", "n"), int(given.get("s", "0"))
             self._formula, self._value = False, []
         elif tag == "v":
@@ -90,6 +91,12 @@ class SheetReader:
     def text(self, piece: str) -> None:
         if self._inside:
             self._value.append(piece)
+
+    def _column(self, reference: str) -> int:
+        letters = reference.rstrip("0123456789")
+        if letters not in self._columns or letters == reference:
+            self._columns[letters] = _place(reference)[1]
+        return self._columns[letters]
 
     def _cell(self, value: str) -> Cell:
         kind = self._type

@@ -85,8 +85,11 @@ class _Frame:
     def numbers(self, column: str) -> Floats:
         return _input.optional_numbers(self.table, column)
 
-    def times(self, column: str) -> NDArray[np.datetime64]:
-        return _input.times(self.table, column)
+    def times(self, column: str, date: str | None = None) -> NDArray[np.datetime64]:
+        if date is None:
+            return _input.times(self.table, column)
+        both = zip(self.text(date), self.text(column), strict=True)
+        return _input.times([f"{day[:10]} {clock}" if day and clock else None for day, clock in both], name=column)
 
 
 def gather(data: Any, plan: Plan) -> Readings:
@@ -118,7 +121,7 @@ def gather(data: Any, plan: Plan) -> Readings:
         given = source.numbers(columns.attempt)
         attempt = attempt_numbers(given, source.lines, columns.attempt, file=source.file, counted_in=source.counted_in)
     measure = source.text(columns.unit_of_measure) if columns.unit_of_measure else None
-    time = source.times(columns.time) if columns.time else None
+    time = source.times(columns.time, columns.date) if columns.time else None
     value = written.copy()
     wrong_unit: dict[int, str] = {}
     if plan.measure.unit != "unstated":
@@ -234,7 +237,7 @@ def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
     if options is None:
         return ()
     source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
-    time = source.times(options.time)
+    time = source.times(options.time, options.date)
     text = list(zip(*(source.text(name) for name in options.text), strict=True))
     kind = list(zip(*(source.text(name) for name in options.kind or options.text), strict=True))
     layer = source.text(options.layer) if options.layer else [""] * len(text)

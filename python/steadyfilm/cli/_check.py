@@ -84,7 +84,7 @@ def _check_readings(cells: Cells, plan: Plan, found: Checked, *, own: bool) -> N
     except DataProblemsError as error:
         found.problems.append(f"columns.value = '{columns.value}': {_inner(error)}")
         return
-    time = _times(cells, columns.time, "columns.time", found) if columns.time else None
+    time = _times(cells, columns.time, columns.date, "columns.time", found) if columns.time else None
     if columns.attempt:
         _check_attempts(cells, columns.attempt, found)
     parts = [cells.text(name) for name in columns.unit]
@@ -109,7 +109,7 @@ def _named(plan: Plan) -> list[tuple[str, str]]:
     """Key and column of everything that the plan wants of a file of readings."""
     columns = plan.columns
     out = [("columns.unit", name) for name in columns.unit]
-    for key in ("value", "layer", "location", "repeat", "unit_of_measure", "time", "attempt"):
+    for key in ("value", "layer", "location", "repeat", "unit_of_measure", "time", "date", "attempt"):
         name = getattr(columns, key)
         if name is not None:
             out.append((f"columns.{key}", name))
@@ -132,9 +132,9 @@ def _nearest(name: str, known: Iterable[str]) -> str:
     return f"{'nearest' if near else 'there'}: {', '.join(repr(x) for x in shown) or 'nothing'}"
 
 
-def _times(cells: Cells, name: str, key: str, found: Checked) -> NDArray[np.datetime64] | None:
+def _times(cells: Cells, name: str, date: str | None, key: str, found: Checked) -> NDArray[np.datetime64] | None:
     try:
-        return cells.times(name)
+        return cells.times(name, date)
     except DataProblemsError as error:
         found.problems.append(f"{key} = '{name}': {_inner(error)}")
         return None
@@ -255,11 +255,13 @@ def _check_events(cells: Cells, plan: Plan, found: Checked) -> None:
     log = plan.events
     assert log is not None  # it has just been read
     names = [("events.time", log.time), *[("events.text", x) for x in log.text], *[("events.kind", x) for x in log.kind]]
+    if log.date:
+        names.append(("events.date", log.date))
     if log.layer:
         names.append(("events.layer", log.layer))
     if not _columns_there(cells, names, found):
         return
-    time = _times(cells, log.time, "events.time", found)
+    time = _times(cells, log.time, log.date, "events.time", found)
     if time is not None:
         found.seen.append(f"{cells.file}: {plural(len(time), 'row')}, {int(np.isnat(time).sum())} of them without a time")
     if log.layer:
