@@ -48,10 +48,24 @@ def test_columns_lines_numbers_and_times() -> None:
         (PLAIN.replace(",", "\t"), {"separator": "\t"}),
         (PLAIN.replace("\n", ",,\n"), {}),
         ("Film report\nline 2\n" + PLAIN, {"header_line": 3}),
+        ("sep=,\n" + PLAIN, {}),
+        ("\ufeffSEP=;\r\n" + PLAIN.replace(",", ";"), {"separator": ";"}),
         (PLAIN.encode("utf-16"), {"encoding": "utf-16"}),
         (PLAIN.replace("A1", '"A1"').replace(",2.11", ", 2.11 "), {}),
     ],
-    ids=["mark", "crlf", "blank lines", "decimal comma", "tab", "trailing", "title lines", "utf-16", "quotes and spaces"],
+    ids=[
+        "mark",
+        "crlf",
+        "blank lines",
+        "decimal comma",
+        "tab",
+        "trailing",
+        "title lines",
+        "sep",
+        "sep 2",
+        "utf-16",
+        "quotes and spaces",
+    ],
 )
 def test_other_ways_of_writing_give_the_same_columns(text: str | bytes, options: dict[str, Any]) -> None:
     found, plain = cells(text, **options), cells(PLAIN)
@@ -82,6 +96,7 @@ def test_a_cell_may_hold_a_line_end_and_lines_stay_right() -> None:
         (PLAIN.replace("A1", "\x00"), {}, ["line 2: holds a zero byte"]),
         (PLAIN.replace("A2", "\u00e4").encode("cp1252"), {}, ["line 3, value byte 0xe4", "encoding = 'cp1252'"]),
         (PLAIN.encode("utf-16"), {}, ["byte order mark of utf-16", "encoding = 'utf-16'"]),
+        ("sep=\t\n" + PLAIN, {}, ["its first line says that '\\t' is the separator", 'separator = "\\t"']),
         (PLAIN, {"encoding": "utf-99"}, ["unknown encoding 'utf-99'"]),
         (PLAIN, {"header_line": 9}, ["no line 9 for the column names"]),
     ],

@@ -185,6 +185,23 @@ def test_a_cell_that_is_no_number_is_named_with_its_row(cell: Any, reason: str) 
     assert f"film.dat has 1 problem:\n  column 'film', row 4, {reason}" in text
 
 
+def test_parts_may_lie_anywhere_and_be_named_from_the_top() -> None:
+    moved = rezipped(workbook(PLAIN), {"xl/_rels/workbook.xml.rels": ("worksheets/sheet1.xml", "/odd/place.xml")})
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(moved)) as old, zipfile.ZipFile(out, "w") as new:
+        for entry in old.namelist():
+            new.writestr("odd/place.xml" if entry == "xl/worksheets/sheet1.xml" else entry, old.read(entry))
+    assert read(out.getvalue()).numbers("film").tolist() == [2.11, 2.07]
+
+
+def test_a_name_with_line_ends_or_other_spaces_is_found_by_its_words() -> None:
+    found = read(workbook([["unit", "film\n(mil)", "a\u00a0b", "c  d", "c d"], ["A1", 2.1, 1, 1, 1]]))
+    assert found.numbers("film (mil)").tolist() == [2.1]
+    assert found.numbers("a b").tolist() == [1.0]
+    assert found.name_of("c d") == "c d"
+    assert found.name_of("c   d") is None
+
+
 def test_text_in_a_column_of_numbers_is_read_as_the_plan_says() -> None:
     content = workbook([*PLAIN, ["A3", "2,5", datetime(2026, 3, 2, 9, 0)]])
     assert "set decimal = ','" in refusal(content, "film")
@@ -380,7 +397,8 @@ DOCTYPE = '<!DOCTYPE a [<!ENTITY b "bbbbbbbbbb"><!ENTITY c "&b;&b;&b;&b;&b;&b;">
         ("xl/worksheets/sheet1.xml", "<v>2.11</v>", "<v>2.1.1</v>", "'2.1.1' as a number in row 2"),
         ("xl/worksheets/sheet1.xml", "<v>2.11</v>", "<v>1e999</v>", "'1e999' as a number in row 2"),
         ("xl/worksheets/sheet1.xml", 't="s"><v>3</v>', 't="s"><v>33</v>', "string 33 of 5"),
-        ("xl/_rels/workbook.xml.rels", "worksheets/sheet1.xml", "worksheets/../../../x.xml", "no sheet of cells"),
+        ("xl/_rels/workbook.xml.rels", "worksheets/sheet1.xml", "worksheets/../../../x.xml", "no item named"),
+        ("xl/_rels/workbook.xml.rels", "relationships/worksheet", "relationships/chartsheet", "no sheet of cells"),
     ],
 )
 def test_a_damaged_workbook_has_one_error(part: str, before: str, after: str, said: str) -> None:

@@ -54,14 +54,22 @@ class Cells:
 
     def cells(self, column: str) -> list[Cell]:
         """A column as it stands; an unknown name is an error that shows the nearest ones."""
-        if column not in self.columns:
+        name = self.name_of(column)
+        if name is None:
             near = difflib.get_close_matches(column, list(self.columns), n=3, cutoff=0.4)
             have = ", ".join(f"'{name}'" for name in near or self.columns)
             raise self.problems(
                 [DataProblem(column, 0, "", "no such column")],
                 f"{'nearest names' if near else 'columns present'}: {have}. Name it in the plan's [columns].",
             )
-        return self.columns[column]
+        return self.columns[name]
+
+    def name_of(self, column: str) -> str | None:
+        """The file's own writing of a column's name: line ends and kinds of spaces inside of a name cannot be seen."""
+        if column in self.columns:
+            return column
+        alike = [name for name in self.columns if name.split() == column.split()]
+        return alike[0] if len(alike) == 1 else None
 
     def text(self, column: str) -> list[str]:
         """A column as text without surrounding space."""

@@ -68,12 +68,8 @@ def _grid(archive: zipfile.ZipFile, name: str, wanted: str) -> Grid:
     workbook = _related(archive, name, "", "officeDocument")[0][1]
     found = _Workbook()
     _walk(archive, name, workbook, found.start)
-    links = {key: part for key, part, _ in _links(archive, name, workbook)}
-    sheets = [
-        _Sheet(label, links[key], hidden)
-        for label, key, hidden in found.sheets
-        if key in links and "worksheet" in posixpath.dirname(links[key])
-    ]
+    parts = {key: part for key, part, kind in _links(archive, name, workbook) if kind == "worksheet"}
+    sheets = [_Sheet(label, parts[key], hidden) for label, key, hidden in found.sheets if key in parts]
     chosen = _chosen(sheets, name, wanted)
     styles = StyleReader()
     for _, part in _related(archive, name, workbook, "styles"):

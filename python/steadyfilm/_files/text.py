@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 from steadyfilm._files.cells import Cell, checked_names, shown
 from steadyfilm._files.kinds import check_cells, trouble
@@ -14,6 +15,9 @@ __all__ = ["text_columns"]
 _BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _OTHER_SEPARATORS = {";": ";", "\t": "\\t", "|": "|", ",": ","}
 
+_SEPARATOR_LINE = re.compile(r"sep=(.)", re.IGNORECASE)
+"""A first line that spreadsheet programs write for themselves."""
+
 
 def text_columns(
     content: bytes, *, name: str, separator: str, encoding: str, header_line: int
@@ -21,6 +25,15 @@ def text_columns(
     """Columns by name, and the line that each row starts on."""
     text = _decoded(content, name, encoding)
     rows = _rows(text, name, separator)
+    if rows and (said := _SEPARATOR_LINE.fullmatch(separator.join(rows[0][1]))):
+        if said[1] != separator:
+            shown_as = _OTHER_SEPARATORS.get(said[1], said[1])
+            raise trouble(
+                name,
+                f"its first line says that '{shown_as}' is the separator",
+                f'Set separator = "{shown_as}" in the plan\'s [file].',
+            )
+        rows = rows[1:]
     first = next((i for i, (line, _) in enumerate(rows) if line >= header_line), None)
     if first is None:
         raise trouble(name, "the file is empty" if not rows else f"the file has no line {header_line} for the column names")

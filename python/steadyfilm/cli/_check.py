@@ -119,7 +119,7 @@ def _named(plan: Plan) -> list[tuple[str, str]]:
 
 
 def _columns_there(cells: Cells, names: Sequence[tuple[str, str]], found: Checked) -> bool:
-    absent = [(key, name) for key, name in names if name not in cells.columns]
+    absent = [(key, name) for key, name in names if cells.name_of(name) is None]
     for key, name in absent:
         found.problems.append(f"{key} = '{name}': {cells.file} has no such column; {_nearest(name, cells.columns)}")
     return not absent
