@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -16,15 +16,15 @@ from steadyfilm import _core
 from steadyfilm._format import number, plural
 from steadyfilm._result import Explanation, Made, Result, Step
 from steadyfilm._screens.faults import PlainOptions, plain_faults
-from steadyfilm._screens.pattern import judged
+from steadyfilm._screens.pattern import judged, strongest_curve
 from steadyfilm._screens.run import PatternOptions, run_patterns
 from steadyfilm._screens.sheet import Names, Sheet, find_grids, read_sheet
-from steadyfilm._screens.words import DataFault, DataPattern, ScreenRun, rows_text
+from steadyfilm._screens.words import DataFault, DataPattern, PileUp, ScreenRun, rows_text
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
 from steadyfilm.units import LENGTH_UNITS
 
-__all__ = ["DataFault", "DataPattern", "ScreenRun", "Screens", "screen"]
+__all__ = ["DataFault", "DataPattern", "PileUp", "ScreenRun", "Screens", "screen"]
 
 Limits = SpecLimits | tuple[float | None, float | None]
 
@@ -48,9 +48,13 @@ class Screens(Result):
     share_at_fault : float
     units : int
         Units read; 0 without a column for them.
+    pile : PileUp or None
+        Readings around the limit where they pile up most, told or not, for the picture.
     notes : tuple of str
         What is no fault but should be known.
     """
+
+    _plot: ClassVar[str] = "screens:plot_screens"
 
     rows: int
     rows_at_fault: int
@@ -61,6 +65,7 @@ class Screens(Result):
     runs: tuple[ScreenRun, ...]
     false_flag_rate: float
     tests: int
+    pile: PileUp | None
     notes: tuple[str, ...]
 
     @property
@@ -237,6 +242,7 @@ def screen(
     options = PatternOptions(windows, resolution, _by_layer(repeat_sd, sheet), planned_repeats, usual, processed, running_numbers)
     screened, listed = run_patterns(sheet, np.flatnonzero(plain.clean), options)
     patterns, runs = judged(screened, false_flag_rate)
+    pile = strongest_curve(screened, false_flag_rate)
     faults = plain.faults + listed
     at_fault = {row for fault in faults for row in fault.rows}
     rows = len(sheet.value)
@@ -267,6 +273,7 @@ def screen(
         runs=plain.runs + runs,
         false_flag_rate=float(false_flag_rate),
         tests=sum(run.tests for run in runs),
+        pile=pile,
         notes=tuple(_mixed(sheet)),
     )
 

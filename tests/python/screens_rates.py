@@ -55,7 +55,10 @@ def counted(months: Sequence[sf.Screens], rate: float) -> Counter[str]:
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    for name, month in (("gates", gates_month), ("truck bodies", truck_month)):
+    shops = {"gates": gates_month, "truck bodies": truck_month}
+    for name, month in shops.items():
+        if sys.argv[2:] and name not in sys.argv[2:]:
+            continue
         months = [month(seed) for seed in range(1, count + 1)]
         for rate in (0.01, 0.05, 0.2):
             found = counted(months, rate)

@@ -97,6 +97,27 @@ def test_a_pile_up_inside_a_limit_is_told_in_most_months() -> None:
     assert found >= 8
 
 
+def test_the_picture_shows_the_pile_up_or_what_was_found() -> None:
+    rows = gates(3)
+    lift_to_limit(rows, 3, coat="base", share=0.9, reach=3.0)
+    found = screened(rows)
+    assert found.pile is not None
+    assert found.pile.told
+    assert found.pile.sentence == found.patterns[0].sentence
+    drawn = found.plot()
+    assert drawn.title == found.sentence()
+    assert int(drawn.data["counts"][drawn.data["inside"]].sum()) == found.patterns[0].observed
+    share = (
+        drawn.data["expected"][drawn.data["inside"]].sum()
+        / drawn.data["expected"][drawn.data["inside"] | drawn.data["outside"]].sum()
+    )
+    around = int(drawn.data["counts"][drawn.data["inside"] | drawn.data["outside"]].sum())
+    assert found.patterns[0].expected == pytest.approx(share * around)
+    plain = screened(rows, limits=None)
+    assert plain.pile is None
+    assert plain.plot().data["found"].tolist() == [run.found for run in plain.runs]
+
+
 def test_the_upper_limit_and_one_crew() -> None:
     rng = np.random.default_rng(1)
     rows = gates(2, units=240)
@@ -135,8 +156,8 @@ def test_the_curve_gives_the_expected_share_of_a_normal_layer() -> None:
     assert found is not None
     a, b, c = (stats.norm.cdf(x, 400, 20) for x in (377.5, 379.5, 381.5))
     exact = (c - b) / (c - a)
-    assert math.sqrt(found[1]) < 0.1
-    assert abs(special.logit(found[0]) - special.logit(exact)) < 2 * math.sqrt(found[1])
+    assert math.sqrt(found.variance) < 0.1
+    assert abs(special.logit(found.share) - special.logit(exact)) < 2 * math.sqrt(found.variance)
 
 
 def test_the_poisson_fit_is_that_of_statsmodels() -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from steadyfilm._screens.sheet import Codes, Grid, Sheet
-from steadyfilm._screens.words import DataPattern, ScreenRun
+from steadyfilm._screens.words import DataPattern, PileUp, ScreenRun
 
 TINY = 1e-12
 """Chances below this are equally small."""
@@ -24,6 +25,7 @@ class Test:
     pvalue: float
     sentence: str
     way_out: str
+    curve: PileUp | None = None
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,17 @@ def judged(screened: Sequence[Screened], false_flag_rate: float) -> tuple[tuple[
         rate = false_flag_rate / active if x.tests else 0.0
         runs.append(ScreenRun(x.screen, not x.why, x.why or x.note, len(x.tests), len(told), rate))
     return tuple(sorted(patterns, key=lambda x: x.pvalue)), tuple(runs)
+
+
+def strongest_curve(screened: Sequence[Screened], false_flag_rate: float) -> PileUp | None:
+    """The curve of the test with the smallest chance, of those that have one."""
+    active = sum(bool(x.tests) for x in screened)
+    found = [(test.pvalue, k, test.curve, len(x.tests)) for x in screened for k, test in enumerate(x.tests) if test.curve]
+    if not found:
+        return None
+    pvalue, _, curve, count = min(found, key=lambda x: x[:2])
+    adjusted = min(1.0, pvalue * count * active)
+    return dataclasses.replace(curve, adjusted_pvalue=adjusted, told=adjusted <= false_flag_rate)
 
 
 def _first_only(told: list[DataPattern]) -> list[DataPattern]:

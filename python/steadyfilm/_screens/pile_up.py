@@ -10,10 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import number, with_unit
+from steadyfilm._result import frozen
 from steadyfilm._screens.grids import steps_of
 from steadyfilm._screens.pattern import SECOND_GAUGE, Pool, Screened, Test
 from steadyfilm._screens.sheet import Codes, Floats, Sheet
 from steadyfilm._screens.tails import uncertain_binomial_at_least
+from steadyfilm._screens.words import PileUp
 from steadyfilm.limits import SpecLimits
 
 INSIDE_STEPS = 2
@@ -22,6 +24,8 @@ FEWEST_AROUND = 12
 """Readings in those steps below which there is no test."""
 FEWEST_CELLS = 6
 """Display steps away from the limits that the curve needs; fewer, and the display is too coarse to tell."""
+WIDEST = 1.25
+"""Standard deviations of a layer's readings that the compared steps may cover; on a coarser display the curve alone decides."""
 HEAP_SD = 0.5
 """Prior standard deviation of the log excess of steps ending in 0, 5 or an even digit: judgment, no source."""
 SHAPE_SD = (1.0, 0.5)
@@ -64,12 +68,12 @@ def pile_up(sheet: Sheet, pools: Sequence[Pool], limits: Mapping[str, SpecLimits
                 if int(near.sum()) < FEWEST_AROUND:
                     continue
                 masked = np.unique(np.concatenate([x.all for x in zones.values()]))
-                expected = expected_inside(steps, zone, masked)
-                if expected is None:
+                curve = expected_inside(steps, zone, masked)
+                if curve is None:
                     coarse += 1
                     continue
                 where = f"{layer}, {pool.where}" if layer else pool.where
-                tests.append(_test(sheet, rows, steps, zone, expected, where, with_unit(limit, sheet.unit)))
+                tests.append(_test(sheet, rows, steps, zone, curve, where, limit, pool.grid.step * pool.grid.scale))
     if not tests:
         return Screened(name, why="the display is too coarse to tell" if coarse else "too few readings near the limits")
     return Screened(name, tuple(tests), note=f"{coarse} not tested: the display is too coarse" if coarse else "")
@@ -90,9 +94,9 @@ def _zones(window: SpecLimits, step: float) -> dict[str, _Zone]:
 
 
 def _test(
-    sheet: Sheet, rows: Codes, steps: NDArray[np.int64], zone: _Zone, expected: tuple[float, float], where: str, limit: str
+    sheet: Sheet, rows: Codes, steps: NDArray[np.int64], zone: _Zone, curve: Curve, where: str, at: float, step: float
 ) -> Test:
-    share, variance = expected
+    share, variance, limit = curve.share, curve.variance, with_unit(at, sheet.unit)
     inside = np.isin(steps, zone.inside)
     around = inside | np.isin(steps, zone.outside)
     count, trials = int(inside.sum()), int(around.sum())
@@ -101,26 +105,54 @@ def _test(
     mean = trials * share
     width = len(zone.inside)
     which = "display step" if width == 1 else f"{('', 'one', 'two')[width]} display steps"
+    sentence = (
+        f"the readings of {where} pile up just inside {limit}: {count} in the last {which} inside against "
+        f"{number(mean, 3)} expected of the {trials} on both sides"
+    )
+    drawn = PileUp(
+        where=where,
+        limit=at,
+        values=frozen(curve.cells * step),
+        counts=frozen(curve.counts.astype(np.int64)),
+        expected=frozen(curve.rate),
+        inside=frozen(np.isin(curve.cells, zone.inside)),
+        outside=frozen(np.isin(curve.cells, zone.outside)),
+        sentence=sentence,
+        pvalue=pvalue,
+        adjusted_pvalue=1.0,
+        told=False,
+    )
     return Test(
         where=f"{where}, {limit}",
         rows=rows[inside],
         observed=count,
         expected=mean,
         pvalue=pvalue,
-        sentence=(
-            f"the readings of {where} pile up just inside {limit}: {count} in the last {which} inside against "
-            f"{number(mean, 3)} expected of the {trials} on both sides"
-        ),
+        sentence=sentence,
         way_out=SECOND_GAUGE,
+        curve=drawn,
     )
 
 
-def expected_inside(steps: NDArray[np.int64], zone: _Zone, masked: NDArray[np.int64]) -> tuple[float, float] | None:
+@dataclass(frozen=True)
+class Curve:
+    """Share of the readings around a limit that lie inside, variance of its logit, and counts and curve by display step."""
+
+    share: float
+    variance: float
+    cells: NDArray[np.int64]
+    counts: Floats
+    rate: Floats
+
+
+def expected_inside(steps: NDArray[np.int64], zone: _Zone, masked: NDArray[np.int64]) -> Curve | None:
     """Share of the readings around a limit that lie inside, from the other steps, and the variance of its logit.
 
     Counts of the steps away from all limits follow a polynomial of degree 4 at most on the log scale; steps ending in 0, in 5
-    or in an even digit may be favored everywhere. None if too few steps are left.
+    or in an even digit may be favored everywhere. None if the steps are too coarse or too few are left.
     """
+    if len(zone.all) > WIDEST * float(np.std(steps)):
+        return None
     low, high = np.quantile(steps, [0.005, 0.995])
     cells = np.arange(min(int(low), int(zone.all.min())), max(int(high), int(zone.all.max())) + 1)
     counts = np.bincount(np.clip(steps, cells[0] - 1, cells[-1] + 1) - cells[0] + 1, minlength=len(cells) + 2)[1:-1].astype(float)
@@ -140,7 +172,7 @@ def expected_inside(steps: NDArray[np.int64], zone: _Zone, masked: NDArray[np.in
     inside, outside = np.isin(cells, zone.inside), np.isin(cells, zone.outside)
     a, b = float(rate[inside].sum()), float(rate[outside].sum())
     slope = rate[inside] @ design[inside] / a - rate[outside] @ design[outside] / b
-    return a / (a + b), float(slope @ covariance @ slope)
+    return Curve(a / (a + b), float(slope @ covariance @ slope), cells, counts, rate)
 
 
 def _poisson_fit(design: Floats, counts: Floats, penalty: Floats) -> tuple[Floats, Floats]:

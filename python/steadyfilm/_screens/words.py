@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 
 @dataclass(frozen=True)
 class DataFault:
@@ -39,6 +42,27 @@ class DataPattern:
     rows: tuple[int, ...]
     sentence: str
     way_out: str
+
+
+@dataclass(frozen=True, eq=False)
+class PileUp:
+    """Readings by display step around a limit, and the curve through the other steps: the test with the smallest chance.
+
+    Arrays of one entry a step: ``values`` in the working unit, ``counts``, ``expected`` of the curve, and whether the step lies
+    just ``inside`` or just ``outside`` the limit. ``told`` says whether it is a pattern.
+    """
+
+    where: str
+    limit: float
+    values: NDArray[np.float64]
+    counts: NDArray[np.int64]
+    expected: NDArray[np.float64]
+    inside: NDArray[np.bool_]
+    outside: NDArray[np.bool_]
+    sentence: str
+    pvalue: float
+    adjusted_pvalue: float
+    told: bool
 
 
 @dataclass(frozen=True)
