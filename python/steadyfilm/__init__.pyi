@@ -132,6 +132,7 @@ from steadyfilm.run_rules import pattern_points as pattern_points
 from steadyfilm.run_rules import pattern_probability as pattern_probability
 from steadyfilm.screens import DataFault as DataFault
 from steadyfilm.screens import DataPattern as DataPattern
+from steadyfilm.screens import PileUp as PileUp
 from steadyfilm.screens import ScreenRun as ScreenRun
 from steadyfilm.screens import Screens as Screens
 from steadyfilm.screens import screen as screen
@@ -203,6 +204,7 @@ __all__ = [
     "NestedFalseAlarm",
     "OneSidedIndexMoments",
     "OneWayAnova",
+    "PileUp",
     "Plan",
     "PlanError",
     "Review",
