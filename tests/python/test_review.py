@@ -348,7 +348,7 @@ def test_one_row_and_one_unit_are_judged_and_not_charted(tmp_path: Path) -> None
     review = from_file(tmp_path, "unit,film,when,gun\nA,2.1,2026-03-02,B\n")
     assert review.verdict == (
         "Stability is not judged (film: too few units to set limits from: the set has 1, 12 are needed).",
-        "Film: all 1 unit keep 1.9 to 2.3 mil.",
+        "Film: the only unit keeps 1.9 to 2.3 mil.",
     )
     assert review.stable is None
 

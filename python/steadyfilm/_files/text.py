@@ -8,6 +8,7 @@ import re
 
 from steadyfilm._files.cells import Cell, checked_names, shown
 from steadyfilm._files.kinds import check_cells, trouble
+from steadyfilm._format import plural
 from steadyfilm.errors import DataProblem, DataProblemsError
 
 __all__ = ["text_columns"]
@@ -46,7 +47,7 @@ def text_columns(
         while len(trimmed) > len(names) and not trimmed[-1]:
             trimmed.pop()
         if len(trimmed) != len(names):
-            reason = f"has {len(trimmed)} cells, the header has {len(names)}"
+            reason = f"has {plural(len(trimmed), 'cell')}, the header has {len(names)}"
             problems.append(DataProblem("", line, "", reason))
             continue
         lines.append(line)

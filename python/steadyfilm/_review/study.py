@@ -91,4 +91,6 @@ def _not_chartable(base: LayerUnits | None, month: LayerUnits) -> str:
         return f"{plural(len(month), 'unit')}: nothing to chart"
     if np.ptp(source.average) <= 1e-9 * float(np.abs(source.average).max()):
         return f"all unit averages of the {name} are equal: there is no spread to set limits from"
+    if len(month) >= FEWEST_UNITS and np.ptp(month.average) <= 1e-9 * float(np.abs(month.average).max()):
+        return f"all {len(month)} unit averages are {month.average[0]:.4g}: a stuck gauge or copied readings, not a steady line"
     return ""

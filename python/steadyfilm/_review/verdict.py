@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -79,9 +80,12 @@ def _stability(layers: Sequence[LayerReview], told: Sequence[str], alarms: Alarm
     names = joined([x.name for x in judged])
     units = max(len(x.units) for x in judged)
     phase = "" if all(x.baseline_units for x in judged) else " (limits from the same units, in which a lasting change can hide)"
+    # A value that the baseline never saw, or hardly, has nothing to be compared with.
+    loose = {chart.stream: len(chart.at) for x in judged for chart in x.charts if not math.isfinite(chart.lines.center)}
+    apart = f"; {joined(list(loose))} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
     return (
         f"The line is stable: no change found in {names} over {plural(units, 'unit')}; "
-        f"{plural(count, 'signal')} where chance brings about {chance:.1f}{lines}{phase}."
+        f"{plural(count, 'signal')} where chance brings about {chance:.1f}{lines}{phase}{apart}."
     )
 
 
@@ -100,8 +104,10 @@ def _outside(layer: LayerReview, unit: str) -> str:
 def _rework(layer: LayerReview, unit: str) -> str:
     found = layer.conformance
     assert found is not None  # only judged layers come here
+    if not found.judged:
+        return f"No unit of {layer.name} can be judged."
     if not found.missing:
-        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on all {plural(found.judged, 'unit')}."
+        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on {_all_units(found.judged)}."
     parts = _missing_parts(found)
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.1f} %"
     return (
@@ -115,12 +121,14 @@ def _share(layer: LayerReview, unit: str) -> str:
     assert found is not None  # only judged layers come here
     name = layer.name[0].upper() + layer.name[1:]
     window = _window(layer, unit)
+    if not found.judged:
+        return f"{name}: no unit can be judged."
     if not found.missing:
-        return f"{name}: all {plural(found.judged, 'unit')} keep {window}."
+        return f"{name}: {_all_units(found.judged)} {'keeps' if found.judged == 1 else 'keep'} {window}."
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.0f} %"
     one = found.missing == 1
     missed = f"{'misses' if one else 'miss'} {window}"
-    if layer.window.lower is None or layer.window.upper is None:
+    if (layer.window.lower is None or layer.window.upper is None) and not found.spot_misses:
         missed = f"{'lies' if one else 'lie'} {_outside(layer, unit)}"
     text = f"{name}: {found.missing} of {plural(found.judged, 'unit')} {missed} ({100 * found.share:.0f} %{usual})"
     if found.missing > 3:
@@ -142,6 +150,10 @@ def _missing_parts(found: Conformance) -> list[str]:
         named = names_of([f"{unit} ({', '.join(where)})" for unit, where in spots.items()])
         parts.append(f"a place {' or '.join(limits)} on {named}")
     return parts
+
+
+def _all_units(count: int) -> str:
+    return "the only unit" if count == 1 else f"all {count} units"
 
 
 def names_of(names: Sequence[str]) -> str:

@@ -170,6 +170,16 @@ def _place(month: LayerUnits, i: int) -> str:
     return month.units[i] if month.time is None else f"{month.units[i]} ({day_text(month.time[i])})"
 
 
+def _end(found: Found, month: LayerUnits, last: int) -> str:
+    """The last unit of a change that ended, as far as the data tell; of a recorded stretch it is known."""
+    place = _place(month, last)
+    if found.change.named is not None:
+        return place
+    if found.ends[1] >= len(month):
+        return f"{place} or later"
+    return f"about {place}" if found.ends[1] - found.ends[0] > 3 else place
+
+
 def _short(
     found: Found,
     month: LayerUnits,
@@ -194,7 +204,7 @@ def _short(
         moved = f"{word} little by little, by {amount} in all,{where}"
     about = "about " if found.starts[1] - found.starts[0] > 3 and found.change.start else ""
     start = "the first unit" if found.change.start == 0 else f"{about}{_place(month, first)}"
-    end = "the last unit" if lasting else _place(month, last)
+    end = "the last unit" if lasting else _end(found, month, last)
     ended = f"ended when {ended_by}" if ended_by else ""
     record = "; ".join(part for part in (cause, ended) if part) or "no recorded change near its start"
     return f"{month.layer.name} {moved} from {start} to {end}; {record}"
@@ -217,7 +227,7 @@ def _when(found: Found, month: LayerUnits, first: int, last: int, count: int, la
     if found.change.shape == "drift" and found.starts[1] - found.starts[0] > 3:
         low, high = found.starts[0], min(found.starts[1], len(month) - 1)
         start = f"from about {_place(month, first)}, at the earliest {_place(month, low)}, at the latest {_place(month, high)},"
-    end = f"to the last one, {_place(month, last)}" if lasting else f"to {_place(month, last)}"
+    end = f"to the last one, {_place(month, last)}" if lasting else f"to {_end(found, month, last)}"
     return f"{start} {end}, {plural(count, 'unit')}"
 
 

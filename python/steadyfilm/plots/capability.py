@@ -92,7 +92,7 @@ def draw_histogram(
     resolution : float, optional
         Step of the gauge display; bars then hold whole steps.
     quantity, things : str
-        What is measured ("topcoat, unit average") and what one value belongs to ("unit").
+        What is measured ("film, unit average") and what one value belongs to ("unit").
     title, caption : str
         The verdict; by default the share outside the window. The rule for the width of the bars is added to the caption.
 

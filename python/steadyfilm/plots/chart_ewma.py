@@ -34,7 +34,7 @@ def plot_ewma(
     result : EwmaChart
     ax : matplotlib axes, optional
     quantity : str
-        What is charted, for the axis: ``"topcoat, unit average"``.
+        What is charted, for the axis: ``"film, unit average"``.
     window : SpecLimits, optional
         Specification window, drawn unlike the control limits.
     phases : sequence of (first point, words), optional

@@ -34,7 +34,7 @@ def plot_individuals(
     ax : matplotlib axes, optional
         One axes, or two: values, moving ranges.
     quantity : str
-        What is charted, for the axis: ``"topcoat, unit average"``.
+        What is charted, for the axis: ``"film, unit average"``.
     window : SpecLimits, optional
         Specification window, drawn unlike the control limits and never part of a rule.
     phases : sequence of (first point, words), optional

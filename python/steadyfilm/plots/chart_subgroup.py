@@ -38,7 +38,7 @@ def plot_subgroups(
     ax : matplotlib axes, optional
         One axes, or two: averages, spreads.
     quantity : str
-        What is charted, for the axis: ``"topcoat, average of five"``.
+        What is charted, for the axis: ``"film, average of five"``.
     window : SpecLimits, optional
         Window that averages are to meet; leave it out when the window is for single readings.
     phases : sequence of (first subgroup, words), optional

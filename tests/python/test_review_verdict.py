@@ -1,0 +1,65 @@
+"""The verdict claims no more than was seen: ends that the data leave open, streams without limits, months without spread."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+import steadyfilm as sf
+
+from helpers import ONE_LAYER, shop
+
+
+def first_rows(table: dict[str, list[Any]], count: int) -> dict[str, list[Any]]:
+    return {name: column[:count] for name, column in table.items()}
+
+
+def test_an_end_that_the_data_do_not_tell_from_the_last_unit_is_no_end() -> None:
+    # Gun A is 0.2 mil off, four sigma of a unit, up to the 32nd day; of its one unit after that a third of the step is left.
+    table = first_rows(shop(step=0.2), (32 * 6 + 1) * 3)
+    table["film"][-3:] = [2.17] * 3
+    (finding,) = sf.review_readings(table, sf.read_plan(ONE_LAYER)).findings
+    assert not finding.lasting
+    assert finding.when.endswith("to U314 (Apr 12) or later, 18 units")
+    # With the eight days that follow the end is told: U314 is the last unit that was off.
+    (finding,) = sf.review_readings(shop(step=0.2), sf.read_plan(ONE_LAYER)).findings
+    assert finding.when.endswith("to U314 (Apr 12), 18 units")
+
+
+def test_a_gun_that_the_baseline_never_saw_is_not_called_stable() -> None:
+    table = shop()
+    table["gun"] = ["C" if gun == "B" and i >= 150 * 3 else gun for i, gun in enumerate(table["gun"])]
+    found = sf.review_readings(table, sf.read_plan(ONE_LAYER))
+    assert found.verdict[0].startswith("The line is stable: ")
+    assert found.verdict[0].endswith("; C not judged, without limits (45 units).")
+
+
+def test_a_month_without_any_spread_is_no_steady_line() -> None:
+    table = shop()
+    table["film"] = [film if i < 120 * 3 else 2.1 for i, film in enumerate(table["film"])]
+    found = sf.review_readings(table, sf.read_plan(ONE_LAYER))
+    assert found.stable is None
+    assert found.verdict[0] == (
+        "Stability is not judged (film: all 120 unit averages are 2.1: a stuck gauge or copied readings, not a steady line)."
+    )
+
+
+@pytest.mark.parametrize(
+    ("miss", "line"), [("rework", "No unit of film can be judged."), ("tell", "Film: no unit can be judged.")]
+)
+def test_a_baseline_that_takes_every_unit_leaves_none_to_judge(miss: str, line: str) -> None:
+    plan = ONE_LAYER.replace("upper = 2.3", f'upper = 2.3\nmiss = "{miss}"').replace("2026-03-31", "2027-12-31")
+    assert line in sf.review_readings(shop(), sf.read_plan(plan)).verdict
+
+
+def test_one_unit_is_told_in_the_singular() -> None:
+    table = {"unit": ["A", "A"], "film": [2.1, 2.12]}
+    plan = sf.read_plan(
+        """
+        columns = {unit = "unit", value = "film"}
+        measure = {unit = "mil"}
+        layers = [{name = "film", lower = 2.0, upper = 2.2}]
+        """
+    )
+    assert "Film: the only unit keeps 2.0 to 2.2 mil." in sf.review_readings(table, plan).verdict
