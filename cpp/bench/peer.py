@@ -1,9 +1,10 @@
-"""The same work in NumPy, as well as it can be written there: means and ranges of subgroups of five, the four zone rules and
-the range limit, and the EWMA. The results are compared with ours before anything is timed.
+"""The same work in NumPy: means and ranges of subgroups of five, the four zone rules and the range limit. The results are
+compared with ours before anything is timed.
 
     python cpp/bench/peer.py [--readings N] [--threads N] [--pairs N]
 
-How it is written, and why:
+It is written twice. *Whole arrays* is what NumPy is meant for: each step one expression over all subgroups, means and
+ranges by its own reductions, signals by shifted masks. *Pieces* is as fast as it can be made there:
 
 * Pieces of 32,768 subgroups, so that intermediate arrays stay in the second-level cache; results go to arrays made once.
 * Columns of a piece are added and compared one by one: NumPy reduces a short last axis many times slower.
@@ -19,6 +20,7 @@ import statistics
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -81,6 +83,15 @@ def zone_rules(z: Floats) -> list[tuple[int, int, Bools]]:
     return found
 
 
+def in_order(found: list[tuple[int, int, NDArray[np.intp]]]) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Point, rule and side of all signals, point after point."""
+    point = np.concatenate([points for _, _, points in found])
+    rule = np.concatenate([np.full(points.size, rule) for rule, _, points in found])
+    side = np.concatenate([np.full(points.size, side) for _, side, points in found])
+    order = np.lexsort((-side, rule, point))
+    return point[order], rule[order], side[order]
+
+
 def share_out(groups: int, threads: int, work: Callable[[int, int], Any]) -> list[Any]:
     starts = range(0, groups, PIECE)
     if threads == 1:
@@ -91,7 +102,7 @@ def share_out(groups: int, threads: int, work: Callable[[int, int], Any]) -> lis
 
 def signals(
     values: Floats, center: float, sigma: float, threads: int, means: Floats, ranges: Floats, *, averaged: bool = False
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
     """Point, rule and side of the signals of the averages, and the points of the ranges, for given limits."""
     rows = values.reshape(-1, SIZE)
     sigma_point = sigma / np.sqrt(SIZE)
@@ -112,11 +123,7 @@ def signals(
 
     pieces = share_out(len(rows), threads, work)
     found = [entry for met, _ in pieces for entry in met]
-    point = np.concatenate([points for _, _, points in found])
-    rule = np.concatenate([np.full(points.size, rule) for rule, _, points in found])
-    side = np.concatenate([np.full(points.size, side) for _, side, points in found])
-    order = np.lexsort((-side, rule, point))
-    return point[order], rule[order], side[order], np.concatenate([beyond for _, beyond in pieces])
+    return *in_order(found), np.concatenate([beyond for _, beyond in pieces])
 
 
 def estimated(values: Floats, threads: int, means: Floats, ranges: Floats) -> Any:
@@ -126,32 +133,41 @@ def estimated(values: Floats, threads: int, means: Floats, ranges: Floats) -> An
     return signals(values, float(means.mean()), float(ranges.mean()) / D2, threads, means, ranges, averaged=True)
 
 
+def whole_arrays(values: Floats, center: float | None, sigma: float | None) -> Any:
+    """Signals as above, then means and ranges; limits that are not given come from the readings."""
+    rows = values.reshape(-1, SIZE)
+    means = rows.mean(axis=1)
+    ranges = np.ptp(rows, axis=1)
+    center = float(means.mean()) if center is None else center
+    sigma = float(ranges.mean()) / D2 if sigma is None else sigma
+    met = [(rule, side, np.flatnonzero(mask)) for rule, side, mask in zone_rules((means - center) / (sigma / np.sqrt(SIZE)))]
+    beyond = np.flatnonzero(np.abs((ranges - D2 * sigma) / (D3 * sigma)) > 3.0 + ON_LINE)
+    return *in_order(met), beyond, means, ranges
+
+
 def ours(values: Floats, center: float | None, sigma: float | None, threads: int, means: Floats, ranges: Floats) -> Any:
     return _core.subgroup_signals(values, SIZE, center, sigma, 3.0, list(sf.WESTERN_ELECTRIC), threads, means, ranges)
 
 
 def check(values: Floats, threads: int) -> int:
-    """Both ways give the same means, ranges and signals."""
+    """All ways give the same means, ranges and signals."""
     groups = values.size // SIZE
     means, ranges, own_means, own_ranges = (np.empty(groups) for _ in range(4))
     total = 0
     for center, sigma in ((85.0, 5.0), (None, None)):
         found = ours(values, center, sigma, threads, own_means, own_ranges)
         if center is None or sigma is None:
-            point, rule, side, beyond = estimated(values, threads, means, ranges)
+            in_pieces = *estimated(values, threads, means, ranges), means, ranges
         else:
-            point, rule, side, beyond = signals(values, center, sigma, threads, means, ranges)
-        for name, mine, other in (
-            ("means", own_means, means),
-            ("ranges", own_ranges, ranges),
-            ("points", found["signals"]["point"], point),
-            ("rules", found["signals"]["rule"], rule),
-            ("sides", found["signals"]["side"], side),
-            ("ranges beyond", found["spread_signals"]["point"], beyond),
-        ):
-            if not np.array_equal(mine, other):
-                raise SystemExit(f"{name} differ")
-        total = point.size + beyond.size
+            in_pieces = *signals(values, center, sigma, threads, means, ranges), means, ranges
+        mine = [found["signals"][name] for name in ("point", "rule", "side")]
+        mine += [found["spread_signals"]["point"], own_means, own_ranges]
+        names = ("points", "rules", "sides", "ranges beyond", "means", "ranges")
+        for way, others in (("pieces", in_pieces), ("whole arrays", whole_arrays(values, center, sigma))):
+            for name, own, other in zip(names, mine, others, strict=True):
+                if not np.array_equal(own, other):
+                    raise SystemExit(f"{name} differ: {way}")
+        total = sum(array.size for array in mine[:4:3])
     return total
 
 
@@ -162,11 +178,12 @@ def seconds(call: Callable[[], Any]) -> float:
 
 
 def compare(name: str, mine: Callable[[], Any], peer: Callable[[], Any], pairs: int, target: float | None = None) -> None:
-    """Times of both, measured by turns."""
+    """Times of both, measured by turns, and how many times faster ours is."""
     both = [(seconds(mine), seconds(peer)) for _ in range(pairs)]
     own, other = (statistics.median(column) for column in zip(*both, strict=True))
-    ratio = statistics.median(theirs / mine for mine, theirs in both)
-    print(f"{name:52s} {own * 1e3:9.1f} {other * 1e3:9.1f} {ratio:8.1f} {'' if target is None else target:>7}")
+    low, ratio, high = statistics.quantiles((theirs / mine for mine, theirs in both), n=4)
+    wanted = "" if target is None else f"{target:7.0f}"
+    print(f"{name:52s} {own * 1e3:9.1f} {other * 1e3:9.1f} {ratio:7.1f} {low:7.1f}-{high:<7.1f}{wanted}", flush=True)
 
 
 def main() -> None:
@@ -185,30 +202,22 @@ def main() -> None:
     print(
         f"NumPy {np.__version__}, instruction set {_core.instruction_set()}; {groups:,} subgroups of {SIZE}, {count:,} signals,"
     )
-    print("equal in both ways for given and for estimated limits\n")
-    print(f"{'call':52s} {'ours ms':>9} {'NumPy ms':>9} {'times':>8} {'target':>7}")
-    for peer_threads in (1, threads):
-        name = f"NumPy on {peer_threads} thread{'s' if peer_threads > 1 else ''}"
+    print("equal in all ways for given and for estimated limits\n")
+    print(f"{'call; NumPy by':52s} {'ours ms':>9} {'NumPy ms':>9} {'times':>7} {'quartiles':>15} {'target':>7}")
 
-        def peer_given(count: int = peer_threads) -> Any:
-            return signals(values, 85.0, 5.0, count, means, ranges)
+    def given() -> Any:
+        return ours(values, 85.0, 5.0, threads, nothing, nothing)
 
-        def peer_estimated(count: int = peer_threads) -> Any:
-            return estimated(values, count, means, ranges)
+    def from_readings() -> Any:
+        return ours(values, None, None, threads, means, ranges)
 
-        compare(
-            f"given limits: signals; {name}", lambda: ours(values, 85.0, 5.0, threads, nothing, nothing), peer_given, pairs, 20
-        )
-        compare(
-            f"given limits, means, ranges; {name}", lambda: ours(values, 85.0, 5.0, threads, means, ranges), peer_given, pairs
-        )
-        compare(
-            f"estimated limits, means, ranges; {name}",
-            lambda: ours(values, None, None, threads, means, ranges),
-            peer_estimated,
-            pairs,
-            15,
-        )
+    compare("given limits: signals; whole arrays", given, lambda: whole_arrays(values, 85.0, 5.0), pairs, 20)
+    compare("estimated limits, all; whole arrays", from_readings, lambda: whole_arrays(values, None, None), pairs, 15)
+    for count in sorted({1, threads}):
+        way = f"pieces, {count} thread{'s' if count > 1 else ''}"
+        in_pieces = partial(signals, values, 85.0, 5.0, count, means, ranges)
+        compare(f"given limits: signals; {way}", given, in_pieces, pairs, 20)
+        compare(f"estimated limits, all; {way}", from_readings, partial(estimated, values, count, means, ranges), pairs, 15)
 
 
 if __name__ == "__main__":

@@ -46,6 +46,36 @@ STEADYFILM_INLINE void load(const std::uint64_t* from, Words& to) { __builtin_me
 STEADYFILM_INLINE void store(const Doubles& from, double* to) { __builtin_memcpy(to, &from, sizeof from); }
 STEADYFILM_INLINE void store(const Words& from, std::uint64_t* to) { __builtin_memcpy(to, &from, sizeof from); }
 
+/// Lane by lane the lesser of both, x < y ? x : y, or the greater, x > y ? x : y; of zeros of both signs, and beside a
+/// NaN, that is y, as the processors' own instructions have it. By those, since compilers take a choice between vectors
+/// that are wider than the processor's apart into single numbers.
+template <bool lesser>
+STEADYFILM_INLINE void choose(const Doubles& x, const Doubles& y, Doubles& chosen) {
+#if defined(__AVX512F__)
+  // The forms with a mask: g++ 12 warns inside its own header for the plain ones.
+  constexpr __mmask8 all = 0xff;
+  chosen = Doubles(lesser ? _mm512_maskz_min_pd(all, x, y) : _mm512_maskz_max_pd(all, x, y));
+#elif defined(__SSE2__)
+  double a[lanes], b[lanes];
+  store(x, a);
+  store(y, b);
+#if defined(__AVX__)
+  for (unsigned i = 0; i < lanes; i += 4) {
+    const __m256d p = _mm256_loadu_pd(a + i), q = _mm256_loadu_pd(b + i);
+    _mm256_storeu_pd(a + i, lesser ? _mm256_min_pd(p, q) : _mm256_max_pd(p, q));
+  }
+#else
+  for (unsigned i = 0; i < lanes; i += 2) {
+    const __m128d p = _mm_loadu_pd(a + i), q = _mm_loadu_pd(b + i);
+    _mm_storeu_pd(a + i, lesser ? _mm_min_pd(p, q) : _mm_max_pd(p, q));
+  }
+#endif
+  load(a, chosen);
+#else
+  chosen = (lesser ? x < y : x > y) ? x : y;
+#endif
+}
+
 /// One bit for each of 64 numbers: whether it lies above the line, or below it. NaN lies nowhere.
 template <bool above>
 STEADYFILM_INLINE std::uint64_t bits_beyond(const double* x, double line) {
