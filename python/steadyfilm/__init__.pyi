@@ -103,6 +103,14 @@ from steadyfilm.film_layers import gain_error as gain_error
 from steadyfilm.film_layers import layer_uncertainty as layer_uncertainty
 from steadyfilm.film_layers import stack_up as stack_up
 from steadyfilm.film_layers import successive_layers as successive_layers
+from steadyfilm.findings import Event as Event
+from steadyfilm.findings import Finding as Finding
+from steadyfilm.findings import Findings as Findings
+from steadyfilm.findings import GaugeCheck as GaugeCheck
+from steadyfilm.findings import GaugeFault as GaugeFault
+from steadyfilm.findings import findings as findings
+from steadyfilm.findings import gauge_checks as gauge_checks
+from steadyfilm.findings import logged_events as logged_events
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -181,9 +189,14 @@ __all__ = [
     "DerivedLayer",
     "DerivedLayers",
     "Episode",
+    "Event",
     "EwmaChart",
     "ExpectedEpisodes",
+    "Finding",
+    "Findings",
     "FractionOutside",
+    "GaugeCheck",
+    "GaugeFault",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
@@ -262,16 +275,19 @@ __all__ = [
     "f_quantile",
     "f_survival",
     "find_signals",
+    "findings",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_checks",
     "individuals_chart",
     "individuals_limits_from_averages",
     "layer_uncertainty",
     "length_unit",
     "load_plan",
+    "logged_events",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",

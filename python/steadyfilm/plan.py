@@ -124,6 +124,8 @@ class Columns(_Section):
     """Local date and time of a reading; orders the units."""
     date: Annotated[Name | None, _no_unit] = None
     """The date, in a file where ``time`` holds the time of day alone."""
+    gauge: Annotated[Name | None, _no_unit] = None
+    """The gauge of a reading; readings in a row with one gauge may be off together."""
     attempt: Annotated[Name | None, _no_unit] = None
     """Whole numbers; the first attempt is 1 (0 in a file that counts touch-ups), the next 2. An empty cell is the first."""
 
@@ -230,6 +232,27 @@ class EventLog(_Section):
     """How the file is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
 
 
+class GaugeChecks(_Section):
+    """A file of gauge verifications: readings of certified foils (shims) before and after a shift."""
+
+    file: Annotated[Name, _no_unit]
+    """The file; looked for beside the plan."""
+    time: Annotated[Name, _no_unit] = "time"
+    """Column of the local date and time of a check."""
+    gauge: Annotated[Name, _no_unit] = "gauge"
+    """Column naming the gauge, as ``columns.gauge`` names it."""
+    value: Annotated[Name, _no_unit] = "value"
+    """Column of the reading."""
+    stated: Annotated[Name, _no_unit] = "stated"
+    """Column of the thickness that the foil's certificate states, in the same unit as the reading."""
+    unit_of_measure: Annotated[Name | None, _no_unit] = None
+    """Column of each row's unit; the unit of ``[measure]`` if left out."""
+    foil: Annotated[Names, _no_unit] = ()
+    """Columns that tell foils, and metals below them, apart."""
+    format: Annotated[FileFormat | None, _no_unit] = None
+    """How the file is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
+
+
 class Rules(_Section):
     """Which points are signals."""
 
@@ -288,6 +311,8 @@ class Plan(_Section):
     """Where the usual behavior is learned; from the same readings if left out."""
     events: Annotated[EventLog | None, _no_unit] = None
     """A file of what was done and when."""
+    gauge_checks: Annotated[GaugeChecks | None, _no_unit] = None
+    """A file of gauge verifications."""
     rules: Annotated[Rules, _no_unit] = Rules()
     """Which points of a chart are signals."""
     changes: Annotated[Changes, _no_unit] = Changes()
@@ -309,7 +334,7 @@ class Plan(_Section):
         """Of the plan's text; empty for a plan that has none."""
         return self._sha256
 
-    def reading_options(self, part: BaselineFrom | EventLog | None = None) -> dict[str, Any]:
+    def reading_options(self, part: BaselineFrom | EventLog | GaugeChecks | None = None) -> dict[str, Any]:
         """How the readings, or the file that a part names, are written: keyword arguments of the file reader."""
         own = part.format if part is not None else None
         return (own or self.file).model_dump()
@@ -317,6 +342,11 @@ class Plan(_Section):
     def path(self, name: str) -> Path:
         """A file that the plan names; relative names start at the plan's own folder."""
         return self._folder / name
+
+    def with_gauge_checks(self, file: str | Path) -> Plan:
+        """The same plan with another file of gauge verifications, given from the working folder, not from that of the plan."""
+        options = self.gauge_checks.model_dump() if self.gauge_checks is not None else {}
+        return self.model_copy(update={"gauge_checks": GaugeChecks(**options | {"file": str(Path(file).absolute())})})
 
     @field_validator("layers")
     @classmethod

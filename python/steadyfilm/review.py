@@ -26,12 +26,14 @@ from steadyfilm._review.attempts import only_later_attempts
 from steadyfilm._review.averages import LayerUnits, unit_averages, without_copies
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
-from steadyfilm._review.gather import SetAside, event_log, gather, short_of_readings
-from steadyfilm._review.series import day_word, stream_labels
-from steadyfilm._review.study import Studied, study_layer
+from steadyfilm._review.gather import SetAside, event_log, gather, gauge_log, short_of_readings
+from steadyfilm._review.gauges import GaugeFault, gauge_faults
+from steadyfilm._review.options import options_of
+from steadyfilm._review.series import stream_labels
+from steadyfilm._review.study import Over, StandingDifference, Studied, Told, Variation, study_layer, tell_findings
 from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.verdict import verdict_lines
-from steadyfilm._review.words import Finding
+from steadyfilm._review.words import Event, Finding
 from steadyfilm.capability import Capability, capability
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -44,37 +46,6 @@ __all__ = ["LayerReview", "Review", "StandingDifference", "Variation", "review_f
 SEED = 20_250_301
 """Of the simulations behind thresholds and false-alarm figures; fixed, so that a review can be repeated."""
 MEASURABILITY = "Whether the gauge can tell is not judged here: that needs a gauge study."
-
-
-@dataclass(frozen=True)
-class Variation:
-    """How unit averages vary when nothing happens, in the working unit."""
-
-    sigma_unit: float
-    sigma_day: float
-    day_correlation: float
-    between: str
-    """What stands for a day: ``day``, the leading columns of the unit (a lot), or a number of units in a row."""
-    source: str
-    """``baseline`` or ``the same units``."""
-    tested: int
-    """Candidate changes that the search compares."""
-    threshold: float
-    """Twice the log likelihood ratio that a change must exceed, and for recorded stretches:"""
-    named_threshold: float
-
-
-@dataclass(frozen=True)
-class StandingDifference:
-    """How a value of a factor usually differs from the plain mean of that factor's values, in the working unit."""
-
-    column: str
-    value: str
-    size: float
-    error: float
-    units: int
-    new: bool
-    """Not in the baseline: nothing usual is known of it."""
 
 
 @dataclass(frozen=True)
@@ -96,6 +67,8 @@ class LayerReview:
     capability: Capability | None
     """Of the unit averages that are judged; Cp and Cpk are refused for a layer that is not stable."""
     charts: tuple[StreamChart, ...]
+    unexplained: int
+    """Episodes of the charts that no finding explains; listed, not disqualifying as long as chance brings as many."""
     variation: Variation | None
     standing: tuple[StandingDifference, ...]
     stable: bool | None
@@ -118,6 +91,8 @@ class Review(Result):
     layers: tuple[LayerReview, ...]
     findings: tuple[Finding, ...]
     uneven: tuple[Uneven, ...]
+    gauge_faults: tuple[GaugeFault, ...]
+    """From the gauge verification log; empty without one."""
     set_aside: tuple[SetAside, ...]
     incomplete: tuple[str, ...]
     remeasured: tuple[str, ...]
@@ -233,8 +208,8 @@ def misses_in_words(found: Conformance | None) -> dict[str, str]:
     return {unit: ", ".join(words) for unit, words in said.items()}
 
 
-def review_files(readings: str | Path, plan: Plan) -> Review:
-    r"""Review a file of readings; baseline and event log are the files that the plan names.
+def review_files(readings: str | Path, plan: Plan, *, checks: str | Path | None = None) -> Review:
+    r"""Review a file of readings; baseline, event log and gauge checks are the files that the plan names.
 
     Parameters
     ----------
@@ -242,6 +217,8 @@ def review_files(readings: str | Path, plan: Plan) -> Review:
         CSV, Parquet or Excel, written as the plan's ``[file]`` says.
     plan : Plan
         See `steadyfilm.plan.load_plan`.
+    checks : str or Path, optional
+        Gauge verification log, in place of the file that the plan names; columns as its ``[gauge_checks]`` says.
 
     Raises
     ------
@@ -264,15 +241,19 @@ def review_files(readings: str | Path, plan: Plan) -> Review:
     '1 unit to rework, film outside 2.0 to 2.2 mil: B above (50.0 % of 2).'
     """
     month = read_cells(readings, **plan.reading_options())
-    base = events = None
+    base = events = log = None
     if plan.baseline is not None and plan.baseline.readings is not None:
         base = read_cells(plan.path(plan.baseline.readings), **plan.reading_options(plan.baseline))
     if plan.events is not None:
         events = read_cells(plan.path(plan.events.file), **plan.reading_options(plan.events))
-    return review_readings(month, plan, baseline=base, events=events)
+    if checks is not None:
+        plan = plan.with_gauge_checks(checks)
+    if plan.gauge_checks is not None:
+        log = read_cells(plan.path(plan.gauge_checks.file), **plan.reading_options(plan.gauge_checks))
+    return review_readings(month, plan, baseline=base, events=events, checks=log)
 
 
-def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: Any = None) -> Review:
+def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: Any = None, checks: Any = None) -> Review:
     """Review a table of readings against a plan.
 
     Parameters
@@ -285,6 +266,8 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         Readings of a usual period, the same columns; limits come from it. Needed if the plan names a file for it.
     events : table, optional
         Event log with the columns that the plan's ``[events]`` names.
+    checks : table, optional
+        Gauge verification log with the columns that the plan's ``[gauge_checks]`` names.
 
     Raises
     ------
@@ -326,19 +309,23 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         base_first, first = _split(first, plan)
         base_last, last = _split(last, plan)
     log = event_log(events, plan) if events is not None and plan.events is not None else ()
+    logged = gauge_log(checks, plan) if checks is not None else ()
     base_first, base_last = (tuple(x if x is not None and len(x) else None for x in part) for part in (base_first, base_last))
+    options = options_of(plan)
     studied = [
-        study_layer(layer, base_first[k], first[k], plan, log, SEED) if layer.chart else "not charted"
+        study_layer(base_first[k], first[k], options, seed=SEED, direct=layer.minus is None) if layer.chart else "not charted"
         for k, layer in enumerate(plan.layers)
     ]
     known = [x for x in studied if isinstance(x, Studied)]
-    alarms = set_lines([x.quiet for x in known], plan.rules, months_of([x.month.time for x in known]))
-    multiple = alarms.sigma_multiple if alarms is not None else USUAL_MULTIPLE
+    alarms = set_lines([x.quiet for x in known], options.rules, months_of([x.month.time for x in known]))
+    worth = [x for x in (smallest_change(layer, plan) for layer in plan.layers) if x > 0.0]
+    faults = gauge_faults(logged, min(worth, default=0.0))
+    told = _tell(plan, studied, alarms, log, faults)
     layers = [
-        _review_layer(layer, studied[k], multiple, base_first[k], first[k], base_last[k], last[k], plan)
+        _review_layer(layer, studied[k], told[k], base_first[k], first[k], base_last[k], last[k], plan)
         for k, layer in enumerate(plan.layers)
     ]
-    findings = [_with_layer_above(finding, plan, layers) for x in known for finding in x.findings]
+    findings = [finding for _, x in told for finding in x.findings]
     uneven = [rough for x in known for rough in x.uneven]
     if alarms is not None and not alarms.kept:
         notes.append(alarms.sentence)
@@ -348,13 +335,13 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     findings.sort(key=lambda x: -_weight(x, plan))
     used = len(found.value)
     inputs = {f"plan: {plan.name}": plan.sha256} if plan.sha256 else {}
-    given = {"readings": readings, "baseline": baseline, "events": events}
+    given = {"readings": readings, "baseline": baseline, "events": events, "gauge checks": checks}
     inputs |= {f"{role}: {x.file}": x.sha256 for role, x in given.items() if isinstance(x, Cells)}
     remeasured = tuple(dict.fromkeys(unit for layer in first for unit in layer.repeated))
     return Review(
         made=_made(readings, plan, used),
         title=plan.title,
-        verdict=verdict_lines(layers, findings, uneven, aside, incomplete, remeasured, alarms, plan),
+        verdict=verdict_lines(layers, findings, uneven, aside, incomplete, remeasured, alarms, faults, plan),
         readings_used=used,
         readings_set_aside=len(aside),
         share_set_aside=len(aside) / (used + len(aside)),
@@ -362,6 +349,7 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         layers=tuple(layers),
         findings=tuple(findings),
         uneven=tuple(uneven),
+        gauge_faults=faults,
         set_aside=aside,
         incomplete=incomplete,
         remeasured=remeasured,
@@ -413,39 +401,19 @@ def _split(layers: Sequence[LayerUnits], plan: Plan) -> tuple[tuple[LayerUnits |
 def _review_layer(
     layer: Layer,
     studied: Studied | str,
-    multiple: float,
+    told: tuple[tuple[StreamChart, ...], Told],
     base: LayerUnits | None,
     month: LayerUnits,
     judged_base: LayerUnits | None,
     judged: LayerUnits,
     plan: Plan,
 ) -> LayerReview:
-    charts: tuple[StreamChart, ...] = ()
-    standing: tuple[StandingDifference, ...] = ()
-    variation = None
-    first = len(base) if base is not None else 0
-    if isinstance(studied, str):
-        stable, why = None, studied
-    else:
-        charts = studied.charts(plan, multiple)
-        scan, usual = studied.scan, studied.usual
-        stable = not studied.findings and not studied.uneven and not any(chart.unusual for chart in charts)
-        why = _grounds(studied.findings, studied.uneven, charts)
-        standing = tuple(
-            StandingDifference(x.column, x.value, size, error, int(x.units[first:].sum()), x.new)
-            for x, (size, error) in zip(usual.levels, scan.levels, strict=True)
-            if x.column
-        )
-        variation = Variation(
-            sigma_unit=scan.noise.sigma_unit,
-            sigma_day=scan.noise.sigma_day,
-            day_correlation=scan.noise.day_correlation,
-            between=day_word(month, plan),
-            source="baseline" if base is not None else "the same units",
-            tested=scan.tested,
-            threshold=scan.threshold,
-            named_threshold=scan.named_threshold,
-        )
+    charts, said = told
+    stable, why = None, studied if isinstance(studied, str) else ""
+    if isinstance(studied, Studied):
+        moved = [x for x in said.findings if x.kind != "gauge fault"]
+        stable = not moved and not studied.uneven and not any(chart.unusual for chart in charts)
+        why = _grounds(said.findings, studied.uneven, charts)
     return LayerReview(
         name=layer.name,
         reading=layer.source,
@@ -457,12 +425,13 @@ def _review_layer(
         average=frozen(month.average),
         stream=frozen(stream_labels(month, plan.streams)),
         time=None if month.time is None else frozen(month.time),
-        baseline_units=first,
+        baseline_units=len(base) if base is not None else 0,
         conformance=judge(layer, judged, judged_base, confidence_level=plan.confidence_level) if layer.judged else None,
         capability=None,
         charts=charts,
-        variation=variation,
-        standing=standing,
+        unexplained=said.unexplained,
+        variation=studied.variation() if isinstance(studied, Studied) else None,
+        standing=studied.standing() if isinstance(studied, Studied) else (),
         stable=stable,
         why=why,
     )
@@ -502,38 +471,54 @@ def _with_capability(layers: Sequence[LayerReview], judged: Sequence[LayerUnits]
     return out
 
 
-def _with_layer_above(finding: Finding, plan: Plan, layers: Sequence[LayerReview]) -> Finding:
-    """A step of a layer that another is computed over: if that one stayed, the gauge may have moved instead of the film."""
-    below = next(x for x in plan.layers if x.name == finding.layer)
-    if finding.shape != "step" or below.minus is not None:
-        return finding
-    inside = set(finding.unit_names)
-    still = []
-    for layer in layers:
-        if layer.minus != below.source or layer.variation is None:
+def _tell(
+    plan: Plan,
+    studied: Sequence[Studied | str],
+    alarms: AlarmBudget | None,
+    log: Sequence[Event],
+    faults: Sequence[GaugeFault],
+) -> list[tuple[tuple[StreamChart, ...], Told]]:
+    """Charts and findings of every layer; what a first coat's change means depends on the layers over it."""
+    multiple = alarms.sigma_multiple if alarms is not None else USUAL_MULTIPLE
+    charts = [x.charts(multiple) if isinstance(x, Studied) else () for x in studied]
+    out: list[tuple[tuple[StreamChart, ...], Told]] = []
+    for layer, own, drawn in zip(plan.layers, studied, charts, strict=True):
+        if isinstance(own, str):
+            out.append(((), Told((), 0, 0)))
             continue
-        gaps = [
-            float(v - c.lines.center)
-            for c in layer.charts
-            for i, v in zip(c.at, c.values, strict=True)
-            if layer.units[i] in inside
+        over = [
+            Over(x.name, x.source, upper, panels)
+            for x, upper, panels in zip(plan.layers, studied, charts, strict=True)
+            if isinstance(upper, Studied) and x.minus == layer.source
         ]
-        if not gaps or not math.isfinite(sum(gaps)):
-            continue
-        noise = math.hypot(layer.variation.sigma_unit / math.sqrt(len(gaps)), layer.variation.sigma_day)
-        if abs(sum(gaps) / len(gaps)) < 2.0 * noise:
-            still.append(f"{layer.name} over it did not move, {layer.reading} did")
-    if not still:
-        return finding
-    hint = f"{'; '.join(still)}: more {finding.layer}, or a gauge that reads off there: check it on shims"
-    return dataclasses.replace(finding, why=f"{finding.why}; {hint}")
+        told = tell_findings(
+            own,
+            drawn,
+            smallest=smallest_change(layer, plan),
+            events=log,
+            direct=layer.minus is None,
+            over=over,
+            faults=faults,
+        )
+        out.append((drawn, told))
+    return out
+
+
+def smallest_change(layer: Layer, plan: Plan) -> float:
+    """Smallest change that is told."""
+    if plan.changes.smallest is not None:
+        return plan.changes.smallest
+    return 0.1 * (layer.upper - layer.lower) if layer.lower is not None and layer.upper is not None else 0.0
 
 
 def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequence[StreamChart]) -> str:
     unusual = [chart.stream for chart in charts if chart.unusual]
-    if findings or uneven:
-        parts = [f"{plural(len(findings), 'change')} found"] if findings else []
+    moved = [x for x in findings if x.kind != "gauge fault"]
+    if moved or uneven:
+        parts = [f"{plural(len(moved), 'change')} found"] if moved else []
         return "; ".join([*parts, *(f"{x.whose} are uneven" for x in uneven)])
     if unusual:
         return f"more signals on {', '.join(unusual)} than 99 % of quiet periods show"
+    if findings:
+        return "readings moved by a gauge fault alone, and no more signals than chance brings"
     return "no change found, and no more signals than chance brings"

@@ -140,3 +140,21 @@ def test_version() -> None:
     done = CliRunner().invoke(main, ["--version"])
     assert sf.__version__ in done.output
     assert installed in ("", sf.__version__)
+
+
+def test_gauge_checks_come_from_the_plan_or_from_an_option(files: tuple[Path, Path], tmp_path: Path) -> None:
+    readings, plan = files
+    log = ["time,gauge,stated,value"]
+    for day in range(1, 11):
+        off = 0.2 if day == 6 else 0.0
+        log += [f"2026-04-{day:02d} 06:00,Q,2.00,{2.0 + off + 0.01 * k:.2f}" for k in range(3)]
+    (tmp_path / "shims.csv").write_text("\n".join(log), encoding="utf-8")
+    named = tmp_path / "named.toml"
+    named.write_text(f'{ONE_LAYER}[gauge_checks]\nfile = "shims.csv"\n', encoding="utf-8")
+    for given, options, faults in ((plan, [], 0), (named, [], 1), (plan, ["--gauge-checks", str(tmp_path / "shims.csv")], 1)):
+        done = run("review", readings, "--plan", given, "--out", tmp_path / "out", *options)
+        assert done.exit_code == 0, done.output
+        review = json.loads((tmp_path / "out" / "review.json").read_text(encoding="utf-8"))["review"]
+        assert len(review["gauge_faults"]) == faults
+        assert ("gauge Q read 0.200 mil high on shims" in " ".join(review["verdict"])) == bool(faults)
+        assert ("gauge checks: shims.csv" in review["inputs"]) == bool(faults)

@@ -39,6 +39,7 @@ PYTHON_ONLY = {
     "baseline",
     "errors",
     "false_alarms",
+    "findings",
     "limits",
     "plan",
     "review",

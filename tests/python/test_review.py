@@ -13,10 +13,12 @@ import pytest
 from scipy import stats
 
 import steadyfilm as sf
+from steadyfilm._files import cells_from_bytes
 from steadyfilm._review.alarms import standardized
 from steadyfilm._review.averages import unit_averages
 from steadyfilm._review.charting import SPREAD, usual_behavior
 from steadyfilm._review.gather import gather
+from steadyfilm._review.options import options_of
 from steadyfilm._review.series import usual_levels
 from steadyfilm.baseline import points_for
 from steadyfilm.capability import capability
@@ -93,9 +95,9 @@ def test_one_call_for_many_series_gives_the_same_z_as_the_baseline_of_each() -> 
     whole = unit_averages(gather(table, plan), plan, "first")[0]
     early = np.arange(len(whole)) < 120
     base, month = whole.take(early), whole.take(~early)
-    usual = usual_levels(base, month, plan)
+    usual = usual_levels(base, month, options_of(plan))
     fast = standardized(whole.average[:, None], usual, 120)[120:, 0]
-    found = usual_behavior(base, plan, held=True)
+    found = usual_behavior(base, options_of(plan), held=True)
     columns = {"average": month.average, "time": month.time, **{f"factor {k}": v for k, v in month.factors.items()}}
     points = points_for(found, columns)
     assert points.center is not None
@@ -159,22 +161,48 @@ def test_uneven_units_are_told_by_whose_they_are_and_compared_by_f() -> None:
     assert found.ratio_upper == pytest.approx(math.sqrt(ratio / stats.f.ppf(0.025, *freedom)), rel=1e-9)
 
 
-def test_a_rising_lower_layer_with_a_still_upper_one_points_at_the_gauge() -> None:
+def reviewed_demo(seed: int, *, log: bool) -> tuple[Any, Any, sf.Review]:
     data = load_dataset(load_dataset().DEMO)
     plan = sf.load_plan(DATASETS / load_dataset().DEMO / "plan.toml")
-    gauge = next(x for x in data.SHOP.events if type(x).__name__ == "GaugeOffset")
-    hints = 0
+    month, base = (data.simulate(name, seed=seed) for name in ("demo", "baseline"))
+    cells = [
+        cells_from_bytes(data.to_csv(x, data.SHOP.style), name=name)
+        for name, x in (
+            ("readings.csv", month.readings),
+            ("baseline.csv", base.readings),
+            ("events.csv", month.events),
+            ("verification.csv", month.verification),
+        )
+    ]
+    checks = cells[3] if log else None
+    return data, month, sf.review_readings(cells[0], plan, baseline=cells[1], events=cells[2], checks=checks)
+
+
+def test_a_knocked_gauge_is_told_as_a_common_offset_and_with_its_log_as_a_gauge_fault() -> None:
+    offsets = faults = 0
     for seed in (1, 2, 3):
-        month, base = (data.simulate(name, seed=seed) for name in ("demo", "baseline"))
-        cell = [data.cells(x, data.SHOP.style) for x in (month.readings, base.readings, month.events)]
-        for table in cell[:2]:
-            table["value"] = [float(x) for x in table["value"]]
-            table["attempt"] = [float(x) for x in table["attempt"]]
-        review = sf.review_readings(cell[0], plan, baseline=cell[1], events=cell[2])
-        hit = [x for x in review.findings if set(x.unit_names) <= set(month.hit[gauge.code]) and "check it on shims" in x.why]
-        hints += bool(hit)
-        assert all(f"gauge {gauge.gauge} adjusted" in x.ended_by for x in hit)
-    assert hints >= 2
+        data, month, review = reviewed_demo(seed, log=False)
+        gauge = next(x for x in data.SHOP.events if type(x).__name__ == "GaugeOffset")
+        hit = [x for x in review.findings if set(x.unit_names) <= set(month.hit[gauge.code]) and x.kind == "common offset"]
+        for x in hit:
+            assert x.gauge == gauge.gauge
+            assert f"common offset: gauge {gauge.gauge} or primer; check the gauge on shims" in x.why
+            assert f"gauge {gauge.gauge} adjusted" in x.ended_by
+            assert f"{gauge.gauge} read in a row on Mar 10" in x.cause
+        offsets += bool(hit)
+        logged = reviewed_demo(seed, log=True)[2]
+        (fault,) = logged.gauge_faults
+        assert (fault.gauge, abs(fault.size - gauge.offset) < 0.025) == (gauge.gauge, True)
+        assert f"gauge {gauge.gauge} read 0.1" in " ".join(logged.verdict)
+        told = [x for x in logged.findings if x.kind == "gauge fault"]
+        assert not [x for x in logged.findings if x.kind == "common offset"]
+        for x in told:
+            assert set(x.unit_names) <= set(month.hit[gauge.code])
+            assert "at the check before (Mar 7, 21:55)" in x.why
+            assert "at the check after (Mar 11, 05:50)" in x.why
+        faults += bool(told)
+    assert offsets >= 2
+    assert faults >= 2
 
 
 # -- other shops --------------------------------------------------------------------------------------------------------

@@ -7,9 +7,10 @@ show it (days that resemble each other included), of the spread in sigma of a sp
 
 from __future__ import annotations
 
+import copy
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,7 @@ from steadyfilm.false_alarms import count_episodes, summarize_counts
 from steadyfilm.monitor import MonitorLimits
 
 if TYPE_CHECKING:
-    from steadyfilm.plan import Rules
+    from steadyfilm._review.options import LineRules
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -140,7 +141,7 @@ class QuietCharts:
         first: int,
         spreads: Spreads,
         streams: Sequence[str],
-        rules: Rules,
+        rules: LineRules,
         seed: int,
         *,
         periods: int = QUIET_PERIODS,
@@ -174,6 +175,12 @@ class QuietCharts:
             if freedom:
                 spread[level.value] = inflated * np.sqrt(rng.chisquare(freedom, own.shape) / freedom) / pooled
         return _Simulated(location, spread)
+
+    def under(self, rules: LineRules) -> QuietCharts:
+        """The same quiet periods under other rules; the EWMA's smoothing stays."""
+        other = copy.copy(self)
+        other.rules, other._counted = replace(rules, smoothing=self.rules.smoothing), {}
+        return other
 
     def limits(self, multiple: float) -> MonitorLimits:
         """The plan's rules with lines at a multiple; "beyond 3 sigma" follows it."""
@@ -215,7 +222,7 @@ class QuietCharts:
         return float(sum(self._alone.count(limits, reach, stream).mean() for stream in self.streams))
 
 
-def set_lines(layers: Sequence[QuietCharts], rules: Rules, months: float) -> AlarmBudget | None:
+def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) -> AlarmBudget | None:
     """The multiple for all charts, and what it costs; None without charts.
 
     A plan's own ``sigma_multiple`` is taken as it is. Zone rules name their zones in whole sigma, so with them lines stay at 3.

@@ -15,6 +15,7 @@ from steadyfilm._screens.copies import copied_units
 from steadyfilm._screens.plain import USUAL_SHARE, entered_before
 
 if TYPE_CHECKING:
+    from steadyfilm._review.options import Measured
     from steadyfilm.plan import Layer, Plan
 
 Floats = NDArray[np.float64]
@@ -28,7 +29,7 @@ class LayerUnits:
     ``average`` is NaN-free; units without a full set of locations are in ``incomplete`` and nowhere else.
     """
 
-    layer: Layer
+    layer: Measured
     units: tuple[str, ...]
     average: Floats
     locations: tuple[str, ...]

@@ -24,7 +24,7 @@ from steadyfilm.run_rules import Signal
 
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
-    from steadyfilm.plan import Plan
+    from steadyfilm._review.options import Options
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -72,28 +72,28 @@ class StreamChart:
         return len(self.signals) > self.most_expected
 
 
-def usual_behavior(source: LayerUnits, plan: Plan, *, held: bool) -> Baseline:
+def usual_behavior(source: LayerUnits, options: Options, *, held: bool) -> Baseline:
     """The baseline of a layer: additive centers and the spread of unit averages.
 
     Held limits take the standard deviation about the centers, so that a steady line's day-to-day variation is inside
     them. Limits from the units under review themselves take moving ranges, which a change inflates less.
     """
     return baseline(
-        _table(source, plan),
+        _table(source, options),
         "average",
-        unit=plan.measure.unit,
-        stream=[FACTOR + name for name in plan.streams],
-        adjust=[FACTOR + name for name in plan.adjust],
+        unit=options.unit,
+        stream=[FACTOR + name for name in options.streams],
+        adjust=[FACTOR + name for name in options.adjust],
         time="time" if source.time is not None else None,
         sigma_estimator="sd" if held else "mean_moving_range",
         fewest_points=FEWEST_BASELINE_UNITS if held else 2,
-        confidence_level=plan.confidence_level,
+        confidence_level=options.confidence_level,
     )
 
 
-def _table(units: LayerUnits, plan: Plan) -> dict[str, Any]:
+def _table(units: LayerUnits, options: Options) -> dict[str, Any]:
     """The units as a table; the plan's own column names are kept apart from ours."""
-    factors = {FACTOR + name: stream_labels(units, [name]) for name in (*plan.streams, *plan.adjust)}
+    factors = {FACTOR + name: stream_labels(units, [name]) for name in (*options.streams, *options.adjust)}
     stamps = {} if units.time is None else {"time": units.time}
     return {"average": units.average, **factors, **stamps}
 
@@ -110,7 +110,7 @@ def chart_streams(
     base: LayerUnits | None,
     month: LayerUnits,
     usual: Usual,
-    plan: Plan,
+    options: Options,
     quiet: QuietCharts,
     multiple: float,
 ) -> tuple[StreamChart, ...]:
@@ -118,7 +118,7 @@ def chart_streams(
     first = len(base) if base is not None else 0
     limits = quiet.limits(multiple)
     spread, spread_lines = spreads.month, spreads.lines(multiple)
-    points = points_for(found, _table(month, plan), small_streams="leave_out")
+    points = points_for(found, _table(month, options), small_streams="leave_out")
     monitored = monitor(limits, None, points)
     own = {x.stream: x for x in found.streams}
     charts = []

@@ -14,6 +14,7 @@ from steadyfilm import _input
 from steadyfilm._files import Cells
 from steadyfilm._format import number
 from steadyfilm._review.attempts import attempt_numbers
+from steadyfilm._review.gauges import GaugeCheck, gauge_sessions
 from steadyfilm._review.words import Event
 from steadyfilm._screens.plain import implausible, in_working_unit, short_places
 from steadyfilm.errors import DataProblem, DataProblemsError
@@ -114,7 +115,8 @@ def gather(data: Any, plan: Plan) -> Readings:
     wanted = dict.fromkeys(name for layer in plan.layers for name in (layer.minus, layer.source) if name is not None)
     _refuse_absent_layers(wanted, reading_text, source.file, columns.layer)
 
-    names = dict.fromkeys([*plan.streams, *plan.adjust, *plan.candidates])
+    gauge = [columns.gauge] if columns.gauge else []
+    names = dict.fromkeys([*plan.streams, *plan.adjust, *plan.candidates, *gauge])
     factors = {name: np.array(source.text(name), dtype=object) for name in names}
     attempt = np.ones(height, dtype=np.int64)
     if columns.attempt:
@@ -247,3 +249,25 @@ def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
         for i in order
         if not np.isnat(time[i])
     )
+
+
+def gauge_log(data: Any, plan: Plan) -> tuple[GaugeCheck, ...]:
+    """The checks of a gauge verification log, in order of time; rows without a time, a value or a stated value are left out."""
+    options = plan.gauge_checks
+    if options is None:
+        return ()
+    source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
+    measure = source.text(options.unit_of_measure) if options.unit_of_measure else None
+    value, stated = source.numbers(options.value), source.numbers(options.stated)
+    wrong: dict[int, str] = {}
+    if plan.measure.unit != "unstated":
+        unit, written_in = plan.measure.unit, plan.measure.written_in
+        value, wrong = in_working_unit(value, measure, wanted=unit, written_in=written_in)
+        stated, _ = in_working_unit(stated, measure, wanted=unit, written_in=written_in)
+    time, gauge = source.times(options.time), source.text(options.gauge)
+    foil = list(zip(*(source.text(name) for name in options.foil), strict=True)) if options.foil else [()] * len(gauge)
+    whole = ~np.isnat(time) & ~np.isnan(value) & ~np.isnan(stated)
+    keep = [i for i in np.flatnonzero(whole) if i not in wrong and gauge[i]]
+    # Two units of measure are two displays, even on one foil.
+    which = [(foil[i], measure[i] if measure is not None else "", float(stated[i])) for i in keep]
+    return gauge_sessions([gauge[i] for i in keep], time[keep], which, value[keep], stated[keep])

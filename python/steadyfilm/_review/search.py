@@ -46,6 +46,8 @@ class Named:
     scope: int
     start: int
     end: int
+    session: bool = False
+    """Units read in a row with one gauge on one day: the column names the gauge, which comes and goes all the time."""
 
 
 @dataclass(frozen=True)

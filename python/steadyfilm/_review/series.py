@@ -15,7 +15,7 @@ from steadyfilm._review.gather import UNIT_JOINT
 from steadyfilm._review.search import Named, Scope, Series
 
 if TYPE_CHECKING:
-    from steadyfilm.plan import Plan
+    from steadyfilm._review.options import Options
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -101,18 +101,18 @@ def level_name(column: str, value: str) -> str:
     return f"{column} {value}" if value.replace(".", "").isdigit() else value
 
 
-def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usual:
+def usual_levels(base: LayerUnits | None, month: LayerUnits, options: Options) -> Usual:
     """The columns of usual levels over baseline units and then the month's."""
     first = len(base) if base is not None else 0
 
     def joined(of: LayerUnits, name: str) -> Labels:
-        return stream_labels(of, plan.streams) if name == "" else stream_labels(of, [name])
+        return stream_labels(of, options.streams) if name == "" else stream_labels(of, [name])
 
     columns: list[Floats] = [np.ones(first + len(month))]
     levels: list[Level] = []
     groups: list[list[int | None]] = []
     stream = np.empty(0, dtype=object)
-    for name in ("", *plan.adjust):
+    for name in ("", *options.adjust):
         labels = np.concatenate([*([joined(base, name)] if base is not None else []), joined(month, name)])
         if name == "":
             stream = labels
@@ -123,7 +123,7 @@ def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usua
             if k:
                 columns.append(flags.astype(np.float64))
             new = base is not None and not flags[:first].any()
-            levels.append(Level(name or ", ".join(plan.streams), str(value), flags, new))
+            levels.append(Level(name or ", ".join(options.streams), str(value), flags, new))
         groups.append(group)
     contrasts = np.zeros((len(levels), len(columns)))
     row = 0
@@ -139,7 +139,7 @@ def usual_levels(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Usua
     return Usual(np.column_stack(columns), tuple(levels), contrasts, stream)
 
 
-def working_days(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Codes:
+def working_days(base: LayerUnits | None, month: LayerUnits, options: Options) -> Codes:
     """Day of each unit, from 0; without times, units that share the leading unit columns (a lot), or a few in a row."""
     parts = [x for x in (base, month) if x is not None]
     if all(x.time is not None for x in parts):
@@ -148,7 +148,7 @@ def working_days(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Code
     out: list[Codes] = []
     start = 0
     for x in parts:
-        if len(plan.columns.unit) > 1:
+        if len(options.name_columns) > 1:
             group = np.array([name.rpartition(UNIT_JOINT)[0] for name in x.units], dtype=object)
             step = np.concatenate([[0], np.cumsum(group[1:] != group[:-1])]) if len(group) else np.empty(0)
         else:
@@ -158,25 +158,25 @@ def working_days(base: LayerUnits | None, month: LayerUnits, plan: Plan) -> Code
     return np.concatenate(out)
 
 
-def day_word(month: LayerUnits, plan: Plan) -> str:
+def day_word(month: LayerUnits, options: Options) -> str:
     """What stands for a day in `working_days`."""
     if month.time is not None:
         return "day"
-    leading = plan.columns.unit[:-1]
+    leading = options.name_columns[:-1]
     return ", ".join(leading) if leading else f"{BLOCK_WITHOUT_TIME} units"
 
 
-def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: Plan) -> Series:
-    """The layer as a series for the search of changes."""
+def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, options: Options, *, sessions: bool = False) -> Series:
+    """The layer as a series for the search of changes; ``sessions`` of a gauge are recorded stretches then."""
     first = len(base) if base is not None else 0
     values = np.concatenate([*([base.average] if base is not None else []), month.average])
     scopes = [Scope(ALL, np.ones(len(values), dtype=bool))]
     here = usual.stream[first:]
     if len(set(here)) > 1:
         scopes += [Scope(str(name), usual.stream == name) for name in dict.fromkeys(here)]
-    if len(plan.streams) > 1:
+    if len(options.streams) > 1:
         seen = {tuple(scope.units) for scope in scopes}
-        for column in plan.streams:
+        for column in options.streams:
             labels = np.concatenate(
                 [*([stream_labels(base, [column])] if base is not None else []), stream_labels(month, [column])]
             )
@@ -184,8 +184,10 @@ def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, plan: 
                 flags = labels == value
                 if tuple(flags) not in seen:
                     scopes.append(Scope(str(value), flags))
-    day = working_days(base, month, plan)
-    named = recorded_stretches(month, tuple(scopes), first, plan)
+    day = working_days(base, month, options)
+    named = recorded_stretches(month, tuple(scopes), first, options)
+    if sessions and options.gauge and month.time is not None:
+        named += gauge_sessions(month, options.gauge)
     return Series(values, usual.known, day, first, tuple(scopes), named, usual.contrasts, per_unit=month.time is None)
 
 
@@ -197,10 +199,10 @@ def runs(labels: Labels) -> list[tuple[int, int]]:
     return list(pairwise(edges))
 
 
-def recorded_stretches(month: LayerUnits, scopes: tuple[Scope, ...], first: int, plan: Plan) -> tuple[Named, ...]:
+def recorded_stretches(month: LayerUnits, scopes: tuple[Scope, ...], first: int, options: Options) -> tuple[Named, ...]:
     """Stretches of one value of a candidate column; if it changes too often overall, stretches within each stream."""
     found = []
-    for column in plan.candidates:
+    for column in options.candidates:
         labels = month.factors[column]
         whole = runs(labels)
         if len(whole) * FEWEST_UNITS_PER_RUN <= len(labels):
@@ -212,3 +214,13 @@ def recorded_stretches(month: LayerUnits, scopes: tuple[Scope, ...], first: int,
             if len(own) > 1 and len(own) * FEWEST_UNITS_PER_RUN <= len(at):
                 found += [Named(column, str(labels[at[a]]), s, int(at[a]), int(at[b - 1]) + 1) for a, b in own]
     return tuple(found)
+
+
+def gauge_sessions(month: LayerUnits, gauge: str) -> tuple[Named, ...]:
+    """Units read in a row with one gauge on one day."""
+    assert month.time is not None  # the caller asks for sessions only then
+    days = month.time.astype("datetime64[D]").astype(str)
+    names = month.factors[gauge]
+    both = np.array([f"{day} {name}" for day, name in zip(days, names, strict=True)], dtype=object)
+    whole = runs(both)
+    return tuple(Named(gauge, str(names[a]), 0, a, b, session=True) for a, b in whole if len(whole) > 1)

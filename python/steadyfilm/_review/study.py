@@ -1,29 +1,73 @@
-"""One layer before its lines are drawn: usual levels, changes, uneven units, and how its charts behave in quiet periods."""
+"""One layer's unit averages studied: usual levels, changes, uneven units, charts; then its changes as findings.
+
+In two steps, because all charts share one alarm budget and because what a change of a first coat means depends on the coats
+over it.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from steadyfilm._format import plural
 from steadyfilm._review.alarms import QuietCharts
-from steadyfilm._review.changes import Scan, find_changes
-from steadyfilm._review.charting import StreamChart, chart_streams, limited_streams, usual_behavior
-from steadyfilm._review.series import Usual, make_series, usual_levels
+from steadyfilm._review.changes import Found, Scan, find_changes
+from steadyfilm._review.charting import SPREAD, StreamChart, chart_streams, limited_streams, usual_behavior
+from steadyfilm._review.gauges import GaugeFault, fault_of
+from steadyfilm._review.search import Series
+from steadyfilm._review.series import Usual, day_word, make_series, named_level, usual_levels
 from steadyfilm._review.unevenness import Spreads, Uneven, uneven_levels, unit_spreads
-from steadyfilm._review.words import Event, Finding, tell
+from steadyfilm._review.words import Beside, Event, Finding, tell
 from steadyfilm.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
+    from steadyfilm._review.options import Options
     from steadyfilm.baseline import Baseline
-    from steadyfilm.plan import Layer, Plan
+
+Flags = NDArray[np.bool_]
 
 FEWEST_UNITS = 12
 """With fewer units no change can be told from chance."""
+STILL = 2.0
+"""A coat over another one did not move if its mean is off by less than so many standard deviations of that mean."""
+
+
+@dataclass(frozen=True)
+class Variation:
+    """How unit averages vary when nothing happens, in the working unit."""
+
+    sigma_unit: float
+    sigma_day: float
+    day_correlation: float
+    between: str
+    """What stands for a day: ``day``, the leading columns of the unit (a lot), or a number of units in a row."""
+    source: str
+    """``baseline`` or ``the same units``."""
+    tested: int
+    """Candidate changes that the search compares."""
+    threshold: float
+    """Twice the log likelihood ratio that a change must exceed, and for recorded stretches:"""
+    named_threshold: float
+
+
+@dataclass(frozen=True)
+class StandingDifference:
+    """How a value of a factor usually differs from the plain mean of that factor's values, in the working unit."""
+
+    column: str
+    value: str
+    size: float
+    error: float
+    """Half width of its interval."""
+    units: int
+    new: bool
+    """Not in the baseline: nothing usual is known of it."""
 
 
 @dataclass(frozen=True)
@@ -32,11 +76,12 @@ class Studied:
 
     base: LayerUnits | None
     month: LayerUnits
+    options: Options
     usual: Usual
     found: Baseline
+    series: Series
     spreads: Spreads
     scan: Scan
-    findings: tuple[Finding, ...]
     uneven: tuple[Uneven, ...]
     quiet: QuietCharts
 
@@ -45,40 +90,191 @@ class Studied:
         """Index of the period's first unit behind those of the baseline."""
         return len(self.base) if self.base is not None else 0
 
-    def charts(self, plan: Plan, multiple: float) -> tuple[StreamChart, ...]:
+    def charts(self, multiple: float) -> tuple[StreamChart, ...]:
         """The charts with their lines at a multiple of sigma."""
-        return chart_streams(self.found, self.spreads, self.base, self.month, self.usual, plan, self.quiet, multiple)
+        return chart_streams(self.found, self.spreads, self.base, self.month, self.usual, self.options, self.quiet, multiple)
+
+    def standing(self) -> tuple[StandingDifference, ...]:
+        """What has always differed."""
+        return tuple(
+            StandingDifference(x.column, x.value, size, error, int(x.units[self.first :].sum()), x.new)
+            for x, (size, error) in zip(self.usual.levels, self.scan.levels, strict=True)
+            if x.column
+        )
+
+    def variation(self) -> Variation:
+        """How unit averages vary when nothing happens."""
+        noise = self.scan.noise
+        return Variation(
+            sigma_unit=noise.sigma_unit,
+            sigma_day=noise.sigma_day,
+            day_correlation=noise.day_correlation,
+            between=day_word(self.month, self.options),
+            source="baseline" if self.base is not None else "the same units",
+            tested=self.scan.tested,
+            threshold=self.scan.threshold,
+            named_threshold=self.scan.named_threshold,
+        )
 
 
 def study_layer(
-    layer: Layer, base: LayerUnits | None, month: LayerUnits, plan: Plan, log: Sequence[Event], seed: int
+    base: LayerUnits | None, month: LayerUnits, options: Options, *, seed: int, direct: bool = False
 ) -> Studied | str:
-    """Study a layer that is charted; in place of it the reason if it cannot be."""
+    """Study a layer that is charted; in place of it the reason if it cannot be.
+
+    In a ``direct`` reading the gauge's error stands as it is, so that the sessions of a gauge may explain a change; in the
+    difference of two readings it cancels.
+    """
     if why := _not_chartable(base, month):
         return why
     try:
-        found = usual_behavior(base if base is not None else month, plan, held=base is not None)
+        found = usual_behavior(base if base is not None else month, options, held=base is not None)
     except InvalidInputError as error:
         return str(error)
-    usual = usual_levels(base, month, plan)
-    series = make_series(base, month, usual, plan)
-    options, level = plan.changes, plan.confidence_level
+    usual = usual_levels(base, month, options)
+    series = make_series(base, month, usual, options, sessions=direct)
+    level = options.confidence_level
     scan = find_changes(series, significance=options.significance, shortest=options.shortest, level=level, seed=seed)
     spreads = unit_spreads(base, month)
     uneven = uneven_levels(spreads, month, usual, significance=options.significance, confidence_level=level)
-    unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
-    told = [tell(x, series, month, unit, level, log) for x in scan.changes]
     streams = limited_streams(found, usual, series.first) if scan.noise.sigma_unit > 0 else ()
-    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, plan.rules, seed)
-    findings = tuple(x for x in told if abs(x.total) >= smallest_change(layer, plan))
-    return Studied(base, month, usual, found, spreads, scan, findings, uneven, quiet)
+    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, seed)
+    return Studied(base, month, options, usual, found, series, spreads, scan, uneven, quiet)
 
 
-def smallest_change(layer: Layer, plan: Plan) -> float:
-    """Smallest change that is told."""
-    if plan.changes.smallest is not None:
-        return plan.changes.smallest
-    return 0.1 * (layer.upper - layer.lower) if layer.lower is not None and layer.upper is not None else 0.0
+@dataclass(frozen=True)
+class Over:
+    """A coat over a first coat: what it is called, which reading it is taken from, its study and charts."""
+
+    name: str
+    reading: str
+    studied: Studied
+    charts: tuple[StreamChart, ...]
+
+
+@dataclass(frozen=True)
+class Told:
+    """The findings of one layer, and how many episodes of its charts no finding explains."""
+
+    findings: tuple[Finding, ...]
+    episodes: int
+    unexplained: int
+
+
+def tell_findings(
+    studied: Studied,
+    charts: Sequence[StreamChart],
+    *,
+    smallest: float,
+    events: Sequence[Event] = (),
+    direct: bool = False,
+    over: Sequence[Over] = (),
+    faults: Sequence[GaugeFault] = (),
+) -> Told:
+    """The changes of a layer that are at least ``smallest``, each with the episodes it explains."""
+    month, series, options = studied.month, studied.series, studied.options
+    explained: set[tuple[str, int]] = set()
+
+    def beside(found: Found, inside: Flags) -> Beside:
+        own = _explained(found, inside, charts) - explained
+        explained.update(own)
+        quiet = _quiet_points(found, series, charts)
+        about = Beside(gauge=_gauge(inside, month, options), episodes=len(own), quiet_points=quiet)
+        whole = found.change.scope == 0 and found.change.shape == "step"
+        return _offset(found, inside, about, month, options, over, faults) if direct and whole else about
+
+    findings = []
+    for found in studied.scan.changes:
+        before = set(explained)
+        told = tell(found, series, month, options.unit, options.confidence_level, events, beside)
+        if abs(told.total) >= smallest:
+            findings.append(told)
+        else:
+            explained = before
+    episodes = {(chart.stream, k) for chart in charts for k in range(len(chart.signals))}
+    uneven = {level.value for level in studied.uneven}
+    rough = {
+        (chart.stream, k)
+        for chart in charts
+        for k, signal in enumerate(chart.signals)
+        if signal.rule == SPREAD
+        and any(level.value in uneven and level.units[studied.first + chart.at[signal.point]] for level in studied.usual.levels)
+    }
+    return Told(tuple(findings), len(episodes), len(episodes - explained - rough))
+
+
+def _explained(found: Found, inside: Flags, charts: Sequence[StreamChart]) -> set[tuple[str, int]]:
+    """Episodes of the averages whose points lie in a change and on its side."""
+    side = "above" if found.size > 0 else "below"
+    return {
+        (chart.stream, k)
+        for chart in charts
+        for k, signal in enumerate(chart.signals)
+        if signal.rule != SPREAD
+        and signal.side in (side, "both")
+        and inside[chart.at[max(0, signal.point - signal.length + 1) : signal.point + 1]].any()
+    }
+
+
+def _quiet_points(found: Found, series: Series, charts: Sequence[StreamChart]) -> int:
+    """Most points in a row without an episode since the end of a change, over the charts of its streams together."""
+    mine = series.scopes[found.change.scope].units[series.first :]
+    begun = {int(chart.at[x.point]) for chart in charts for x in chart.signals if x.rule != SPREAD}
+    run = best = 0
+    for i in range(found.change.end, len(mine)):
+        if mine[i]:
+            run = 0 if i in begun else run + 1
+            best = max(best, run)
+    return best
+
+
+def _gauge(inside: Flags, month: LayerUnits, options: Options) -> str:
+    names = set(month.factors[options.gauge][inside]) if options.gauge else set()
+    return names.pop() if len(names) == 1 else ""
+
+
+def _offset(
+    found: Found,
+    inside: Flags,
+    about: Beside,
+    month: LayerUnits,
+    options: Options,
+    over: Sequence[Over],
+    faults: Sequence[GaugeFault],
+) -> Beside:
+    """A step of all units of a direct reading: if no coat over it moved, all readings may be off together."""
+    still = [_stayed(x, {month.units[i] for i in np.flatnonzero(inside)}) for x in over]
+    session = found.change.named is not None and about.gauge != ""
+    times = None if month.time is None else month.time[inside].astype("datetime64[m]")
+    fault = None
+    if times is not None:
+        fault = fault_of(faults, about.gauge, str(times.min()), str(times.max()), found.size, found.error)
+    if any(x is False for x in still) or (not any(still) and not session and fault is None):
+        return about
+    name = month.layer.name
+    gauge = named_level(options.gauge, about.gauge) if about.gauge else "gauge"
+    parts = [f"{x.name} over it did not move, {x.reading} did" for x, stayed in zip(over, still, strict=True) if stayed]
+    if fault is not None:
+        said = fault.words(options.unit)
+        hint = "; ".join([*parts, f"gauge fault: {said}"])
+        return replace(about, kind="gauge fault", hint=hint, short=f"gauge fault: {said}", fault=fault)
+    short = f"common offset: {gauge} or {name}; check the gauge on shims"
+    return replace(about, kind="common offset", hint="; ".join([*parts, short]), short=short)
+
+
+def _stayed(over: Over, units: set[str]) -> bool | None:
+    """Whether a coat stayed at its usual level on these units; None if it has too little to say."""
+    names = over.studied.month.units
+    gaps = [
+        float(value - chart.lines.center)
+        for chart in over.charts
+        for i, value in zip(chart.at, chart.values, strict=True)
+        if names[i] in units
+    ]
+    if not gaps or not math.isfinite(sum(gaps)):
+        return None
+    noise = over.studied.scan.noise
+    return abs(sum(gaps) / len(gaps)) < STILL * math.hypot(noise.sigma_unit / math.sqrt(len(gaps)), noise.sigma_day)
 
 
 def _not_chartable(base: LayerUnits | None, month: LayerUnits) -> str:

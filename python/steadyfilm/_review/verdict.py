@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from steadyfilm._format import number, outside_text, plural, window_text
 from steadyfilm._review.alarms import AlarmBudget
 from steadyfilm._review.gather import SetAside
+from steadyfilm._review.gauges import GaugeFault
 from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.words import Finding, joined
 
@@ -28,16 +29,19 @@ def verdict_lines(
     incomplete: Sequence[str],
     remeasured: Sequence[str],
     alarms: AlarmBudget | None,
+    faults: Sequence[GaugeFault],
     plan: Plan,
 ) -> tuple[str, ...]:
     """The lines; the first says whether the line is stable and what moved most."""
     unit = "" if plan.measure.unit == "unstated" else plan.measure.unit
-    told = [*(x.short for x in findings), *(uneven_text(x, unit) for x in uneven)]
-    lines = [_stability(layers, told, alarms)]
-    # The second change and the first uneven level; the rest is counted.
-    also = [x.short for x in findings[1:2]] + ([uneven_text(x, unit) for x in uneven[:1]] if findings else told[1:2])
+    moved = [x.short for x in findings if x.kind != "gauge fault"]
+    rough = [uneven_text(x, unit) for x in uneven]
+    gauges = _gauges(findings, faults, unit)
+    lines = [_stability(layers, [*moved, *rough], alarms)]
+    # The second change, the first uneven level and the first gauge fault; the rest is counted.
+    also = [*moved[1:2], *(rough[:1] if moved else rough[1:2]), *gauges[:1]]
     if also:
-        rest = len(told) - 1 - len(also)
+        rest = len(moved) + len(rough) + len(gauges) - len(also) - (1 if moved or rough else 0)
         more = f" {rest} more in the report." if rest else ""
         lines.append(f"Also: {'. '.join(text[0].upper() + text[1:] for text in also)}.{more}")
     rework = [x for x in layers if x.miss == "rework" and x.conformance is not None]
@@ -50,6 +54,13 @@ def verdict_lines(
     if open_points:
         lines.append(open_points)
     return tuple(lines)
+
+
+def _gauges(findings: Sequence[Finding], faults: Sequence[GaugeFault], unit: str) -> list[str]:
+    """Faults of gauges: those that moved readings, then those that the shims alone show."""
+    own = [x for x in findings if x.kind == "gauge fault"]
+    alone = [x for x in faults if x not in [y.fault for y in own]]
+    return [*(x.short for x in own), *(f"gauge fault: {x.words(unit)}" for x in alone)]
 
 
 def uneven_text(found: Uneven, unit: str) -> str:

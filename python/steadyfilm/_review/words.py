@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural
 from steadyfilm._review.changes import Found
+from steadyfilm._review.gauges import GaugeFault
 from steadyfilm._review.search import Series
 
 if TYPE_CHECKING:
     from steadyfilm._review.averages import LayerUnits
 
+Flags = NDArray[np.bool_]
+
+QUIET_POINTS = 20
+"""After its end a change is closed by so many points in a row without an episode, or by a recorded action."""
 LIKELY = 0.15
 """A record that would stand so near by chance more often than this explains nothing."""
 
@@ -44,6 +50,8 @@ class StreamSize:
 class Finding:
     """One change of one layer, in the working unit. Units are named from the first to the last one it concerns."""
 
+    kind: str
+    """``change``; ``common offset``: the gauge or the film, readings do not say which; ``gauge fault``: shims say the gauge."""
     layer: str
     shape: str
     """``step``, or ``drift``: ``size`` is then the growth a ``per``."""
@@ -68,8 +76,19 @@ class Finding:
     latest_unit: str
     """Between these the change starts, at 95 %."""
     cause: str
-    """What was recorded with it; empty if nothing near."""
+    """Candidate cause: what was recorded with it; empty if nothing near. It fits in time, which alone proves nothing."""
     ended_by: str
+    gauge: str
+    """The gauge that all its units were read with; empty if several or none is recorded."""
+    fault: GaugeFault | None
+    """Of a gauge fault: what the shims say."""
+    episodes: int
+    """Episodes of the charts that this change explains."""
+    state: str
+    """``open`` while it lasts; ``closed`` by a recorded action or after 20 quiet points."""
+    closed_by: str
+    quiet_points: int
+    """Points of its streams in a row without an episode since its end."""
     evidence: float
     """Twice the log likelihood ratio."""
     threshold: float
@@ -109,6 +128,10 @@ def moment_text(time: np.datetime64) -> str:
     return f"{day_text(time)}, {time.astype('datetime64[m]').item().strftime('%H:%M')}"
 
 
+def _gauge(column: str, label: str) -> str:
+    return label if label.startswith(column) else f"{column} {label}"
+
+
 def joined(words: Sequence[str]) -> str:
     """Words as a list with "and".
 
@@ -118,12 +141,33 @@ def joined(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
 
 
-def tell(found: Found, series: Series, month: LayerUnits, unit: str, level: float, events: Sequence[Event]) -> Finding:
+@dataclass(frozen=True)
+class Beside:
+    """What stands beside a change: whether it may be the gauge, and what the charts show of it."""
+
+    kind: str = "change"
+    gauge: str = ""
+    hint: str = ""
+    """Said after the rest."""
+    short: str = ""
+    """Said in the verdict in place of what was recorded."""
+    episodes: int = 0
+    quiet_points: int = 0
+    fault: GaugeFault | None = None
+
+
+def tell(
+    found: Found,
+    series: Series,
+    month: LayerUnits,
+    unit: str,
+    level: float,
+    events: Sequence[Event],
+    beside: Callable[[Found, Flags], Beside] = lambda _, __: Beside(),
+) -> Finding:
     """One change in words."""
     change = found.change
-    inside = np.zeros(len(month), dtype=bool)
-    inside[change.start : change.end] = True
-    inside &= series.scopes[change.scope].units[series.first :]
+    inside = units_of(found, series)
     at = np.flatnonzero(inside)
     first, last = int(at[0]), int(at[-1])
     lasting = not series.scopes[change.scope].units[series.first + change.end :].any()
@@ -137,7 +181,13 @@ def tell(found: Found, series: Series, month: LayerUnits, unit: str, level: floa
     time = month.time
     interval = f"{number(100 * level, 3)} % sure"
     what = _what(found, month.layer.name, streams, total, unit, interval, step_of_time, alone=len(names) == 1)
+    about = beside(found, inside)
+    state, closed_by = _state(found, series, bool(lasting), ended_by, about.quiet_points)
+    ended = f"it ended when {ended_by}" if ended_by else ""
+    record = "; ".join(part for part in (about.short or cause or "no recorded change near its start", ended[3:]) if part)
+    why = _why(found, by_stream, streams, cause, ended_by, unit)
     return Finding(
+        kind=about.kind,
         layer=month.layer.name,
         shape=change.shape,
         per=step_of_time if change.shape == "drift" else "",
@@ -157,13 +207,38 @@ def tell(found: Found, series: Series, month: LayerUnits, unit: str, level: floa
         latest_unit=month.units[min(found.starts[1], len(month) - 1)],
         cause=cause,
         ended_by=ended_by,
+        gauge=about.gauge,
+        fault=about.fault,
+        episodes=about.episodes,
+        state=state,
+        closed_by=closed_by,
+        quiet_points=about.quiet_points,
         evidence=found.explained,
         threshold=found.threshold,
-        short=_short(found, month, streams, total, unit, first, last, lasting, cause, ended_by, alone=len(names) == 1),
+        short=f"{_short(found, month, streams, total, unit, first, last, lasting, alone=len(names) == 1)}; {record}",
         what_moved=what,
         when=_when(found, month, first, last, len(at), lasting),
-        why=_why(found, by_stream, streams, cause, ended_by, unit),
+        why=f"{why}; {about.hint}" if about.hint else why,
     )
+
+
+def units_of(found: Found, series: Series) -> Flags:
+    """The month's units that a change concerns."""
+    inside = np.zeros(len(series.values) - series.first, dtype=bool)
+    inside[found.change.start : found.change.end] = True
+    return np.asarray(inside & series.scopes[found.change.scope].units[series.first :])
+
+
+def _state(found: Found, series: Series, lasting: bool, ended_by: str, quiet: int) -> tuple[str, str]:
+    """Whether a change is open or closed, and what closed it."""
+    if lasting:
+        return "open", ""
+    if ended_by:
+        return "closed", ended_by
+    named = found.change.named
+    if named is not None and not series.named[named].session:
+        return "closed", f"{series.named[named].column} {series.named[named].label} was no longer in use"
+    return ("closed", f"{QUIET_POINTS} quiet points") if quiet >= QUIET_POINTS else ("open", "")
 
 
 def _place(month: LayerUnits, i: int) -> str:
@@ -189,8 +264,6 @@ def _short(
     first: int,
     last: int,
     lasting: bool,
-    cause: str,
-    ended_by: str,
     *,
     alone: bool,
 ) -> str:
@@ -205,9 +278,7 @@ def _short(
     about = "about " if found.starts[1] - found.starts[0] > 3 and found.change.start else ""
     start = "the first unit" if found.change.start == 0 else f"{about}{_place(month, first)}"
     end = "the last unit" if lasting else _end(found, month, last)
-    ended = f"ended when {ended_by}" if ended_by else ""
-    record = "; ".join(part for part in (cause, ended) if part) or "no recorded change near its start"
-    return f"{month.layer.name} {moved} from {start} to {end}; {record}"
+    return f"{month.layer.name} {moved} from {start} to {end}"
 
 
 def _what(
@@ -252,6 +323,14 @@ def _recorded(
     found: Found, series: Series, month: LayerUnits, streams: Sequence[str], events: Sequence[Event]
 ) -> tuple[str, str]:
     change = found.change
+    if change.named is not None and series.named[change.named].session:
+        stretch = series.named[change.named]
+        assert month.time is not None  # sessions are told by days
+        day = day_text(month.time[stretch.start])
+        read = f"just the units that {_gauge(stretch.column, stretch.label)} read in a row on {day}"
+        if change.end == len(month):
+            return read, ""
+        return read, _nearest(found.ends, change.end, series, month, change.scope, streams, events)
     if change.named is not None:
         stretch = series.named[change.named]
         begun = stretch.start > 0
@@ -276,7 +355,7 @@ def _nearest(
 
 def _stretches(near: tuple[int, int], series: Series, month: LayerUnits, scope: int) -> list[tuple[int, int, str]]:
     """Starts of recorded stretches: how many there are of that column, position, words."""
-    own = [x for x in series.named if x.scope in (0, scope) and 0 < x.start < len(month)]
+    own = [x for x in series.named if not x.session and x.scope in (0, scope) and 0 < x.start < len(month)]
     return [
         (sum(y.column == x.column for y in own), x.start, f"{x.column} {x.label} began")
         for x in own

@@ -63,11 +63,17 @@ def main() -> None:
 @click.argument("readings", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--plan", "plan_file", required=True, type=click.Path(path_type=Path, dir_okay=False), help="Plan in TOML.")
 @click.option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the report.")
+@click.option(
+    "--gauge-checks",
+    "checks",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Gauge verification log, in place of the file that the plan names; columns as its [gauge_checks] says.",
+)
 @_fail_on
 @_quiet
-def review(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
+def review(readings: Path, plan_file: Path, out: Path, checks: Path | None, fail_on: str | None, quiet: bool) -> None:
     """Review a file of READINGS: verdict on standard output, review.html, review.json and review.xlsx in a folder."""
-    _run(readings, plan_file, out, fail_on, quiet)
+    _run(readings, plan_file, out, fail_on, quiet, checks)
 
 
 @main.command(epilog=_CODES)
@@ -143,11 +149,11 @@ def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, 
     _say(f"Fill in the workbook, write each coat's limits into the plan, then: steadyfilm plan check {plan_file} {workbook}")
 
 
-def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool) -> None:
+def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool, checks: Path | None = None) -> None:
     plan = _plan(plan_file)
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", SteadyfilmWarning)
-        found = _review(readings, plan)
+        found = _review(readings, plan, checks)
     from steadyfilm.reports import write_review
 
     try:
@@ -173,11 +179,11 @@ def _plan(path: Path) -> Plan:
         _stop(str(error), USAGE)
 
 
-def _review(readings: Path, plan: Plan) -> Review:
+def _review(readings: Path, plan: Plan, checks: Path | None) -> Review:
     from steadyfilm.review import review_files
 
     try:
-        return review_files(readings, plan)
+        return review_files(readings, plan, checks=checks)
     except MissingExtraError as error:
         _stop(str(error), USAGE)
     except InvalidInputError as error:

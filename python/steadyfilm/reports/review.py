@@ -116,6 +116,7 @@ def review_html(review: Review, *, when: datetime) -> str:
         answers=_answers(review),
         findings=[_finding_view(review, finding) for finding in review.findings],
         uneven=_uneven_table(review),
+        faults=[f"Gauge fault: {fault.words(review.made.unit)}." for fault in review.gauge_faults],
         layers=[_layer_view(review, layer) for layer in review.layers],
         standing=_standing_table(review),
         signals=_signal_table(review),
@@ -224,12 +225,30 @@ def _finding_view(review: Review, finding: Finding) -> FindingView:
         ("last unit", _unit_at(finding.last_unit, finding.last_time) + (", the last one read" if finding.lasting else "")),
         ("units concerned", str(finding.units)),
         ("it starts between, 95 % sure", f"{finding.earliest_unit} and {finding.latest_unit}"),
+        *([("what it may be", _kind_text(finding))] if finding.kind != "change" else []),
         ("recorded with its start", finding.cause or "no recorded change near it"),
         ("recorded with its end", finding.ended_by or ("-" if finding.lasting else "no recorded change near it")),
+        ("state", f"{_state_text(finding)}; {plural(finding.episodes, 'signal')} explained by it"),
         ("evidence", f"twice the log likelihood ratio {finding.evidence:.1f}; {finding.threshold:.1f} is needed"),
     ]
     title = f"{finding.layer[0].upper()}{finding.layer[1:]}{where}: {sign}{size}{per}"
     return FindingView(title, finding.sentence, Table("In numbers", ("what", "value"), tuple(rows)))
+
+
+def _kind_text(finding: Finding) -> str:
+    gauge = f"gauge {finding.gauge}" if finding.gauge else "gauge"
+    return {
+        "common offset": f"common offset: {gauge} or {finding.layer}; check the gauge on shims",
+        "gauge fault": f"{gauge}: shims say so",
+    }[finding.kind]
+
+
+def _state_text(finding: Finding) -> str:
+    if finding.state == "closed":
+        return f"closed: {finding.closed_by}"
+    if finding.lasting:
+        return "open: it lasts"
+    return f"open: {plural(finding.quiet_points, 'quiet point')} in a row since its end, 20 close it"
 
 
 def _uneven_table(review: Review) -> Table | None:

@@ -1,0 +1,155 @@
+"""What a gauge shows on certified foils before and after a shift, and when it read off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+FEWEST_FOR_USUAL = 8
+"""With so many checks of a foil, what the gauge usually shows on it (a coarse display, say) is taken off; its median."""
+SURE = 5.0
+"""A check is off when it differs by more than so many standard deviations of the gauge's other checks (judgment, no source)."""
+TO_SIGMA = 1.4826
+"""Median absolute deviation of normal values to their standard deviation."""
+
+
+@dataclass(frozen=True)
+class GaugeCheck:
+    """One check of a gauge: how much more it showed than the foils' certificates state, what it usually shows taken off."""
+
+    gauge: str
+    time: str
+    """Local time as ISO 8601."""
+    difference: float
+    readings: int
+    display_step: float
+    """Smallest step seen between two readings of this gauge, coarsest foil: what its display can tell."""
+
+
+@dataclass(frozen=True)
+class GaugeFault:
+    """Checks in a row at which a gauge read off, in the working unit."""
+
+    gauge: str
+    size: float
+    """Positive: it reads high."""
+    error: float
+    """Half width of the 95 % interval."""
+    checks: int
+    first_time: str
+    last_time: str
+    before_time: str
+    """The last check before at which it read right, and what it then showed; empty and NaN without one."""
+    before: float
+    after_time: str
+    after: float
+
+    def words(self, unit: str) -> str:
+        """The fault and the checks before and after it."""
+        high = "high" if self.size > 0 else "low"
+        digits = min(3, max(0, 1 - int(np.floor(np.log10(self.error))))) if self.error > 0 else 3
+        when = (
+            f"the check of {moment_text(self.first_time)}"
+            if self.checks == 1
+            else f"{self.checks} checks from {moment_text(self.first_time)} to {moment_text(self.last_time)}"
+        )
+        size = f"{abs(self.size):.{digits}f} {unit}".rstrip()
+        low, up = (f"{abs(self.size) + way * self.error:.{digits}f}" for way in (-1, 1))
+        parts = []
+        for which, time, said in (("before", self.before_time, self.before), ("after", self.after_time, self.after)):
+            if time:
+                shown = f"{round(said, digits) + 0.0:+.{digits}f}"
+                parts.append(f"{shown} at the check {which} ({moment_text(time)})")
+        around = "; ".join(parts) or "no other check around it"
+        return f"gauge {self.gauge} read {size} {high} on shims ({low} to {up}) at {when}; {around}"
+
+
+def moment_text(time: str) -> str:
+    """Date and time as in ``Mar 13, 07:38``."""
+    moment = np.datetime64(time, "m").item()
+    return f"{moment:%b} {moment.day}, {moment:%H:%M}"
+
+
+def gauge_sessions(
+    gauge: Sequence[str], time: NDArray[np.datetime64], foil: Sequence[Any], value: Floats, stated: Floats
+) -> tuple[GaugeCheck, ...]:
+    """The checks of a log, one a gauge and time, in the order of time; rows are single readings in the working unit."""
+    rows: dict[tuple[str, str, Any], list[float]] = {}
+    seen: dict[tuple[str, Any], set[float]] = {}
+    for k in np.argsort(time, kind="stable"):
+        moment = str(time[k].astype("datetime64[m]"))
+        rows.setdefault((moment, gauge[k], foil[k]), []).append(float(value[k] - stated[k]))
+        seen.setdefault((gauge[k], foil[k]), set()).add(round(float(value[k]), 9))
+    means = {key: float(np.mean(x)) for key, x in rows.items()}
+    by_foil: dict[tuple[str, Any], list[float]] = {}
+    for (_, name, what), mean in means.items():
+        by_foil.setdefault((name, what), []).append(mean)
+    usual = {key: float(np.median(x)) if len(x) >= FEWEST_FOR_USUAL else 0.0 for key, x in by_foil.items()}
+    steps: dict[str, float] = {}
+    for (name, _), shown in seen.items():
+        if len(shown) > 1:
+            steps[name] = max(steps.get(name, 0.0), float(np.diff(sorted(shown)).min()))
+    sessions: dict[tuple[str, str], list[tuple[float, int]]] = {}
+    for (moment, name, what), mean in means.items():
+        sessions.setdefault((moment, name), []).append((mean - usual[name, what], len(rows[moment, name, what])))
+    return tuple(
+        GaugeCheck(name, moment, float(np.mean([x for x, _ in found])), sum(count for _, count in found), steps.get(name, 0.0))
+        for (moment, name), found in sessions.items()
+    )
+
+
+def gauge_faults(checks: Sequence[GaugeCheck], smallest: float) -> tuple[GaugeFault, ...]:
+    """Runs of checks at which a gauge read off by more than its other checks scatter, and by at least ``smallest``."""
+    faults = []
+    for name in dict.fromkeys(check.gauge for check in checks):
+        own = [check for check in checks if check.gauge == name]
+        differences = np.array([check.difference for check in own])
+        scatter = TO_SIGMA * float(np.median(np.abs(differences - np.median(differences))))
+        # Where the display hides all scatter, its step stands for it: an error spread evenly over a step.
+        sigma = max(scatter, own[0].display_step / np.sqrt(12 * own[0].readings) if len(own) else 0.0)
+        off = np.abs(differences) > np.maximum(SURE * sigma, max(smallest, 1e-9))
+        k = 0
+        while k < len(own):
+            if not off[k]:
+                k += 1
+                continue
+            end = k
+            while end + 1 < len(own) and off[end + 1] and differences[end + 1] * differences[k] > 0:
+                end += 1
+            before, after = own[k - 1] if k else None, own[end + 1] if end + 1 < len(own) else None
+            faults.append(
+                GaugeFault(
+                    gauge=name,
+                    size=float(differences[k : end + 1].mean()),
+                    error=float(1.96 * sigma / np.sqrt(end + 1 - k)),
+                    checks=end + 1 - k,
+                    first_time=own[k].time,
+                    last_time=own[end].time,
+                    before_time=before.time if before else "",
+                    before=before.difference if before else float("nan"),
+                    after_time=after.time if after else "",
+                    after=after.difference if after else float("nan"),
+                )
+            )
+            k = end + 1
+    return tuple(sorted(faults, key=lambda fault: fault.first_time))
+
+
+def fault_of(
+    faults: Sequence[GaugeFault], gauge: str, first_time: str, last_time: str, size: float, error: float
+) -> GaugeFault | None:
+    """The fault that a change of readings fits: same gauge if known, within the good checks around it, and alike in size."""
+    for fault in faults:
+        within = (not fault.before_time or fault.before_time <= last_time) and (
+            not fault.after_time or first_time <= fault.after_time
+        )
+        alike = abs(fault.size - size) <= 1.5 * (error + fault.error)
+        if gauge in ("", fault.gauge) and within and fault.size * size > 0 and alike:
+            return fault
+    return None
