@@ -144,6 +144,8 @@ from steadyfilm.screens import PileUp as PileUp
 from steadyfilm.screens import ScreenRun as ScreenRun
 from steadyfilm.screens import Screens as Screens
 from steadyfilm.screens import screen as screen
+from steadyfilm.streams import StreamsChart as StreamsChart
+from steadyfilm.streams import streams as streams
 from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
@@ -231,6 +233,7 @@ __all__ = [
     "StandingDifference",
     "SteadyfilmError",
     "SteadyfilmWarning",
+    "StreamsChart",
     "SubgroupChart",
     "SubgroupLimits",
     "SubgroupSignals",
@@ -320,6 +323,7 @@ __all__ = [
     "shifted_capability",
     "spread_limits",
     "stack_up",
+    "streams",
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",

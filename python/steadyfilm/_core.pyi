@@ -21,6 +21,7 @@ __all__: list[str] = [
     "capability_indices",
     "cell_means",
     "chart_factors",
+    "chart_streams",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
@@ -34,6 +35,7 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
+    "differences_from_others",
     "episode_counts",
     "equal_layer_half_width",
     "ewma_chart",
@@ -162,6 +164,20 @@ def cell_means(
     """
 
 def chart_factors(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]: ...
+def chart_streams(
+    values: numpy.typing.NDArray[numpy.float64],
+    takes_part: numpy.typing.NDArray[numpy.uint8],
+    offsets: numpy.typing.NDArray[numpy.int64],
+    multiples: numpy.typing.NDArray[numpy.float64],
+    smoothing: typing.SupportsFloat | typing.SupportsIndex,
+    fewest_points: typing.SupportsInt | typing.SupportsIndex,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+    ewma: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Chart each of many streams; see steadyfilm.streams.
+    """
+
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -215,6 +231,19 @@ def d3(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def describe_rule(word: str) -> str:
     """
     Shop words of a rule; see steadyfilm.run_rules.
+    """
+
+def differences_from_others(
+    values: numpy.typing.NDArray[numpy.float64],
+    stream: numpy.typing.NDArray[numpy.int64],
+    moment: numpy.typing.NDArray[numpy.int64],
+    centers: numpy.typing.NDArray[numpy.float64],
+    reference: numpy.typing.NDArray[numpy.uint8],
+    difference: numpy.typing.NDArray[numpy.float64],
+    level: numpy.typing.NDArray[numpy.float64],
+) -> None:
+    """
+    Distance of each point from the others at its moment; see steadyfilm.streams.
     """
 
 def episode_counts(
