@@ -293,7 +293,7 @@ def streams(
     >>> found.state.tolist()
     ['quiet', 'quiet', 'moved', 'quiet']
     >>> print(found.sentence())
-    1 of 4 streams moved against the others: C by +0.3... mil from moment 41; the level common to all is steady.
+    1 of 4 streams moved against the others: C by +0.296 mil from moment 41; the level common to all is steady.
     """
     _check(false_alarm, sigma_multiple, smoothing, fewest_points, time, every)
     whole = table(data)

@@ -1,4 +1,4 @@
-"""Many streams: against NumPy, alone and in a batch, in any order, on any number of threads; what moved is named, the rest not."""
+"""Many streams: against NumPy, alone and in a batch, in any order, with any threads; what moved is named, the rest not."""
 
 from __future__ import annotations
 
