@@ -67,6 +67,8 @@ class LayerReview:
     capability: Capability | None
     """Of the unit averages that are judged; Cp and Cpk are refused for a layer that is not stable."""
     charts: tuple[StreamChart, ...]
+    why_this_chart: str
+    """Why unit averages are charted against their own variation, and what a plain X-bar/R chart would do; may be empty."""
     unexplained: int
     """Episodes of the charts that no finding explains; listed, not disqualifying as long as chance brings as many."""
     variation: Variation | None
@@ -429,6 +431,7 @@ def _review_layer(
         conformance=judge(layer, judged, judged_base, confidence_level=plan.confidence_level) if layer.judged else None,
         capability=None,
         charts=charts,
+        why_this_chart=studied.why_this_chart() if isinstance(studied, Studied) else "",
         unexplained=said.unexplained,
         variation=studied.variation() if isinstance(studied, Studied) else None,
         standing=studied.standing() if isinstance(studied, Studied) else (),

@@ -5,6 +5,10 @@ sigma and for the four zone tests. The findings of the review are counted, for i
 
     python tests/bench/quiet_months.py             # all months, writes the two tables beside this file
     python tests/bench/quiet_months.py 7 8         # months of these seeds, prints what they show
+    python tests/bench/quiet_months.py --fresh     # all months, each with batches of its own, prints what they show
+
+The shop opens its batches with the same offsets every month. With ``--fresh`` they are drawn anew for each month, normal with the
+standard deviation of those offsets.
 """
 
 from __future__ import annotations
@@ -15,8 +19,11 @@ import sys
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass, fields, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 import steadyfilm as sf
 from steadyfilm._files import Cells, cells_from_bytes
@@ -80,12 +87,26 @@ def demo() -> Any:
     return importlib.import_module(f"{name}.{sys.modules[name].DEMO}")
 
 
-def quiet_month(seed: int) -> tuple[Month, list[Chart]]:
+def with_fresh_batches(scenario: Any, random: np.random.Generator) -> Any:
+    """The shop with batch offsets of one month's own."""
+    layers = []
+    for layer in scenario.layers:
+        spread = float(np.std([batch.offset for batch in layer.batches], ddof=1))
+        batches = tuple(replace(batch, offset=float(random.normal(0.0, spread))) for batch in layer.batches)
+        layers.append(replace(layer, batches=batches))
+    return replace(scenario, layers=tuple(layers))
+
+
+def quiet_month(seed: int, *, fresh: bool = False) -> tuple[Month, list[Chart]]:
     """Simulate and review one month."""
     shop = demo()
     plan = sf.load_plan(Path(shop.__file__).parent / "plan.toml")
     plan = plan.model_copy(update={"layers": tuple(layer for layer in plan.layers if layer.chart)})
-    baseline, quiet = (shop.simulate(name, seed=seed) for name in ("baseline", "quiet"))
+    random = np.random.default_rng([seed, 2])
+    scenarios = [with_fresh_batches(shop.SHOP, random) if fresh else shop.SHOP for _ in range(2)]
+    baseline, quiet = (
+        shop.simulate(name, seed=seed, scenario=scenario) for name, scenario in zip(("baseline", "quiet"), scenarios, strict=True)
+    )
 
     def cells(table: Any) -> Cells:
         return cells_from_bytes(shop.to_csv(table, shop.SHOP.style), name="readings.csv")
@@ -181,9 +202,10 @@ def summary(months: Sequence[Month], charts: Sequence[Chart]) -> Iterable[str]:
 
 def main() -> None:
     """Run the months and write or print."""
-    seeds = [int(word) for word in sys.argv[1:]] or list(SEEDS)
+    fresh = "--fresh" in sys.argv
+    seeds = [int(word) for word in sys.argv[1:] if word != "--fresh"] or list(SEEDS)
     with ProcessPoolExecutor() as pool:
-        found = list(pool.map(quiet_month, seeds))
+        found = list(pool.map(partial(quiet_month, fresh=fresh), seeds))
     months, charts = [month for month, _ in found], [chart for _, own in found for chart in own]
     if not sys.argv[1:]:
         write(MONTHS, months)

@@ -439,3 +439,29 @@ def test_a_baseline_file_in_the_plan_must_be_given() -> None:
     plan = sf.read_plan(PHASE_1 + '[baseline]\nreadings = "usual.csv"')
     with pytest.raises(sf.InvalidInputError, match=r"usual\.csv.*baseline="):
         sf.review_readings(shop(days=4), plan)
+
+
+def test_why_a_plain_chart_of_the_places_would_cry_wolf_is_said_with_its_share() -> None:
+    """Against the formula by hand: limits from the spread of all places of a unit, unit averages that vary by more."""
+    rng = np.random.default_rng(21)
+    rows: dict[str, list[Any]] = {"unit": [], "film": [], "when": [], "gun": [], "place": []}
+    for day in range(40):
+        for k in range(6):
+            level = rng.normal(0, 0.09)
+            for place, pattern in zip("abcde", (-0.05, -0.02, 0.0, 0.02, 0.05), strict=True):
+                rows["unit"].append(f"U{day:02d}{k}")
+                rows["film"].append(2.1 + level + pattern + rng.normal(0, 0.13))
+                rows["when"].append(f"{np.datetime64('2026-03-12') + day} {8 + k:02d}:00")
+                rows["gun"].append("AB"[k % 2])
+                rows["place"].append(place)
+    text = ONE_LAYER.replace('value = "film"', 'value = "film"\nlocation = "place"')
+    (layer,) = sf.review_readings(rows, sf.read_plan(text)).layers
+    places = math.sqrt(0.13**2 + np.mean(np.square([0.05, 0.02, 0.0, 0.02, 0.05])) * 5 / 4)
+    average = math.hypot(0.09, 0.13 / math.sqrt(5))
+    wanted = 2 * stats.norm.sf(3 * places / math.sqrt(5) / average)
+    said = re.search(r"the 5 places of a unit as its subgroup would cry wolf at ([0-9.]+) % of good units", layer.why_this_chart)
+    assert said is not None
+    assert float(said[1]) / 100 == pytest.approx(wanted, rel=0.3)
+    assert 0.05 < wanted < 0.5
+    one = sf.review_readings(shop(), sf.read_plan(ONE_LAYER)).layers[0]
+    assert one.why_this_chart == ""

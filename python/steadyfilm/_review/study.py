@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._format import plural
+from steadyfilm._format import number, plural, with_unit
 from steadyfilm._review.alarms import QuietCharts
 from steadyfilm._review.changes import Found, Scan, find_changes
 from steadyfilm._review.charting import SPREAD, StreamChart, chart_streams, limited_streams, usual_behavior
@@ -23,6 +23,7 @@ from steadyfilm._review.search import Series
 from steadyfilm._review.series import Usual, day_word, make_series, named_level, usual_levels
 from steadyfilm._review.unevenness import Spreads, Uneven, uneven_levels, unit_spreads
 from steadyfilm._review.words import Beside, Event, Finding, tell
+from steadyfilm.chart_nested import nested_false_alarm
 from steadyfilm.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ Flags = NDArray[np.bool_]
 
 FEWEST_UNITS = 12
 """With fewer units no change can be told from chance."""
+LEAST_CRY_WOLF = 0.01
+"""A plain chart that calls fewer good units than this does what it promises, about."""
 STILL = 2.0
 """A coat over another one did not move if its mean is off by less than so many standard deviations of that mean."""
 
@@ -93,6 +96,32 @@ class Studied:
     def charts(self, multiple: float) -> tuple[StreamChart, ...]:
         """The charts with their lines at a multiple of sigma."""
         return chart_streams(self.found, self.spreads, self.base, self.month, self.usual, self.options, self.quiet, multiple)
+
+    def why_this_chart(self) -> str:
+        """Why unit averages are charted against their own variation; empty where units have one place, or little is gained."""
+        places = self.spreads.freedom + 1
+        average = self.found.sigma_point
+        if places < 2 or not average > 0.0:
+            return ""
+        inside = self.spreads.pooled
+        between = math.sqrt(max(average**2 - inside**2 / places, 0.0))
+        found = nested_false_alarm(
+            unit=self.options.unit,
+            sigma_unit=between,
+            sigma_location=inside,
+            sigma_repeat=0.0,
+            location_count=places,
+            readings_per_location=1,
+            location_rms=self.spreads.pattern_rms,
+        )
+        share = found.false_alarm_probability
+        if share < LEAST_CRY_WOLF:
+            return ""
+        wolf = f"cry wolf at {number(100 * share, 2)} % of good units"
+        return (
+            f"A plain X-bar/R chart with the {places} places of a unit as its subgroup would {wolf}: its limits know how the "
+            f"places of a unit differ, not how units do ({with_unit(between, self.options.unit, 2)})."
+        )
 
     def standing(self) -> tuple[StandingDifference, ...]:
         """What has always differed."""

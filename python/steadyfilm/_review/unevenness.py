@@ -47,6 +47,8 @@ class Spreads:
     """How many units these are."""
     freedom: int
     """Degrees of freedom of one unit: locations less one; 0 without spreads."""
+    pattern_rms: float = 0.0
+    """Root mean square of the usual pattern of locations."""
 
     def lines(self, multiple: float) -> Lines:
         """Limits of the spread chart."""
@@ -123,7 +125,7 @@ def unit_spreads(base: LayerUnits | None, month: LayerUnits) -> Spreads:
     if not pooled > 0:
         return nothing
     usual_spread = np.sqrt(squares[0]) if base is not None else np.empty(0)
-    return Spreads(usual_spread, np.sqrt(squares[1]), pooled, len(source), freedom)
+    return Spreads(usual_spread, np.sqrt(squares[1]), pooled, len(source), freedom, math.sqrt(float(np.mean(pattern**2))))
 
 
 def uneven_levels(
