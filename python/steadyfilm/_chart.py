@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import decimals_for, fixed, number, plural, with_unit
-from steadyfilm._input import Column, labels, table, times
+from steadyfilm._input import Column, column_of, labels, pause, times
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.limits import ControlLimits
 from steadyfilm.run_rules import Signal, describe
@@ -75,7 +75,7 @@ def chart_points(
     if longest_gap is not None:
         if stamps is None:
             raise InvalidInputError("longest_gap needs time=...", argument="longest_gap")
-        breaks[1:] |= np.diff(stamps) > np.timedelta64(longest_gap)
+        breaks[1:] |= np.diff(stamps) > pause(longest_gap)
     if period is not None:
         breaks[1:] |= _changes(data, period, height)
     return Points(values, stamps, takes_part, breaks)
@@ -98,7 +98,7 @@ def flags(data: Any, given: Any, height: int, name: str) -> Bools:
 
 def _source(data: Any, given: Any, name: str) -> tuple[Any, str]:
     if isinstance(given, str):
-        return table(data).column(given), given
+        return column_of(data, given), given
     return given, name
 
 

@@ -8,7 +8,7 @@ import re
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Literal
 
 import narwhals.stable.v2 as nw
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from steadyfilm._format import plural
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingDataWarning
 
-__all__ = ["Column", "Table", "labels", "make_table", "optional_numbers", "readings", "table", "times"]
+__all__ = ["Column", "Table", "column_of", "labels", "make_table", "optional_numbers", "pause", "readings", "table", "times"]
 
 Floats = NDArray[np.float64]
 
@@ -82,6 +82,24 @@ def table(data: Any) -> Table:
             argument="data",
         )
     return Table({name: frame.get_column(name) for name in frame.columns}, _kind(frame), len(frame))
+
+
+def column_of(data: Any, name: str) -> Any:
+    """The column of that name beside the readings, which must then have come in a table."""
+    if data is None or not (isinstance(data, Table | Mapping) or hasattr(data, "columns")):
+        raise InvalidInputError(
+            f"'{name}' names a column, yet the readings came without a table: give the values themselves", argument="data"
+        )
+    return table(data).column(name)
+
+
+def pause(longest: Any) -> np.timedelta64:
+    """The longest pause that is no gap; a bare number has no unit and is refused."""
+    if not isinstance(longest, timedelta) or longest <= timedelta(0):
+        raise InvalidInputError(
+            f"longest_gap must be a positive timedelta, for example timedelta(hours=8), got {longest!r}", argument="longest_gap"
+        )
+    return np.timedelta64(longest)
 
 
 def readings(data: Any, column: str | None = None, *, missing: str = "error", name: str = "values") -> Column:

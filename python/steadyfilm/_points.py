@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._chart import flags
-from steadyfilm._input import Table, labels, readings, table, times
+from steadyfilm._input import Table, column_of, labels, pause, readings, table, times
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 
 __all__ = ["MonitorPoints", "breaks_in_order", "monitor_points", "order_of"]
@@ -97,6 +97,8 @@ def monitor_points(
     takes_part = ~np.isnan(value)
     if excluded is not None:
         takes_part &= ~flags(whole, excluded, height, "excluded")
+    if longest_gap is not None:
+        pause(longest_gap)  # refuse here what is none, where it was written
     stamps = None
     if time is not None:
         stamps = times(_source(whole, time), name=time if isinstance(time, str) else "time")
@@ -149,9 +151,7 @@ def stream_labels(whole: Table | None, stream: Any, height: int) -> Labels:
 
 def _source(whole: Table | None, given: Any) -> Any:
     if isinstance(given, str):
-        if whole is None:
-            raise InvalidInputError(f"'{given}' names a column, yet the data are no table", argument="data")
-        return whole.column(given)
+        return column_of(whole, given)
     return given
 
 
@@ -191,11 +191,11 @@ def breaks_in_order(
     breaks = given.copy()
     period = None if points.period is None else points.period[order]
     time = None if points.time is None else points.time[order]
-    pause = None if points.longest_gap is None else np.timedelta64(points.longest_gap)
+    gap = None if points.longest_gap is None else pause(points.longest_gap)
     if period is not None:
         breaks[1:] |= period[1:] != period[:-1]
-    if time is not None and pause is not None:
-        breaks[1:] |= np.diff(time) > pause
+    if time is not None and gap is not None:
+        breaks[1:] |= np.diff(time) > gap
     # Across the border of a stream, the comparison is with what the state remembers.
     for i in range(offsets.size - 1):
         first = int(offsets[i])
@@ -217,5 +217,5 @@ def breaks_in_order(
                     function="monitor",
                     argument="points",
                 )
-            breaks[first] |= pause is not None and waited > pause
+            breaks[first] |= gap is not None and waited > gap
     return np.ascontiguousarray(breaks, dtype=np.uint8)

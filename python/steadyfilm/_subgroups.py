@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._chart import Points, flags
-from steadyfilm._input import labels, table
+from steadyfilm._input import column_of, labels
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 
 __all__ = ["breaks_between", "excluded_subgroups", "subgroup_starts"]
@@ -33,7 +33,7 @@ def subgroup_starts(
             )
         return np.arange(0, height, subgroup_size), None
     name = subgroup if isinstance(subgroup, str) else "subgroup"
-    words = labels(table(data).column(subgroup) if isinstance(subgroup, str) else subgroup, name=name)
+    words = labels(column_of(data, subgroup) if isinstance(subgroup, str) else subgroup, name=name)
     if words.size != height:
         raise InvalidInputError(f"{name} has {words.size} rows, the readings have {height}", argument=name)
     problems = [DataProblem(name, i + 1, "", "label is missing") for i, word in enumerate(words) if word is None]

@@ -173,3 +173,20 @@ def test_unknown_choices_are_refused_by_name() -> None:
         readings(VALUES, missing="skip")
     with pytest.raises(sf.InvalidInputError, match="got 'spreadsheet'"):
         make_table({"film": VALUES}, "spreadsheet")
+
+
+@pytest.mark.parametrize("gap", [8, "8h", datetime.timedelta(0), np.timedelta64(8, "h")])
+def test_a_longest_gap_has_a_unit(gap: Any) -> None:
+    table = {"film": VALUES, "when": [f"2026-03-0{day}" for day in (2, 3, 4, 5)]}
+    for chart in (sf.individuals_chart, sf.ewma_chart, sf.monitor_points):
+        with pytest.raises(sf.InvalidInputError, match="longest_gap must be a positive timedelta, for example"):
+            chart(table, "film", unit="mil", time="when", longest_gap=gap)
+
+
+def test_a_name_without_a_table_is_explained() -> None:
+    for options in ({"time": "when"}, {"period": "shift"}, {"excluded": "suspect"}):
+        name = next(iter(options.values()))
+        with pytest.raises(sf.InvalidInputError, match=f"'{name}' names a column, yet the readings came without a table"):
+            sf.individuals_chart(VALUES, unit="mil", **options)  # type: ignore[arg-type]  # options by name
+    with pytest.raises(sf.InvalidInputError, match="'part' names a column, yet the readings came without a table"):
+        sf.subgroup_chart(np.array(VALUES), unit="mil", subgroup="part")

@@ -246,7 +246,7 @@ def test_refusals_name_what_is_wrong() -> None:
         sf.monitor_points([1.0, 2.0], unit="mil", excluded=[True, "no"])
     with pytest.raises(sf.InvalidInputError, match="period has 1 rows, the points have 2"):
         sf.monitor_points([1.0, 2.0], unit="mil", period=["a"])
-    with pytest.raises(sf.InvalidInputError, match="'gun' names a column, yet the data are no table"):
+    with pytest.raises(sf.InvalidInputError, match="'gun' names a column, yet the readings came without a table"):
         sf.monitor_points([1.0, 2.0], unit="mil", time="gun")
 
 
