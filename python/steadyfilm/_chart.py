@@ -26,6 +26,7 @@ __all__ = [
     "limits_clause",
     "mark",
     "place",
+    "point_columns",
     "rows_left_out",
     "rules_for",
     "signals_clause",
@@ -126,6 +127,19 @@ def _changes(data: Any, given: Any, height: int) -> Bools:
     _require_height(words.size, height, label)
     changed: Bools = words[1:] != words[:-1]
     return changed
+
+
+def point_columns(
+    values: Floats, time: NDArray[np.datetime64] | None, takes_part: Bools, break_before: Bools
+) -> dict[str, NDArray[Any]]:
+    """The first columns of a table of single values: which point, when, what, and whether it takes part."""
+    return {
+        "point": np.arange(1, values.size + 1),
+        **({"time": time} if time is not None else {}),
+        "value": values,
+        "takes_part": takes_part,
+        "break_before": break_before,
+    }
 
 
 def limit_rule(sigma_multiple: float) -> str:

@@ -6,6 +6,9 @@ import math
 
 __all__ = ["alike", "decimals_for", "fixed", "number", "outside_text", "plural", "window_text", "with_unit"]
 
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+"""The same words whatever the language settings of the process."""
+
 LONGEST_WRITTEN_OUT = 1e15
 """From here on numbers are written with an exponent: all whole numbers below are exact doubles of at most 15 digits."""
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._chart import chart_points, decimals_between, mark, place, rows_left_out
+from steadyfilm._chart import chart_points, decimals_between, mark, place, point_columns, rows_left_out
 from steadyfilm._format import fixed, plural, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
@@ -85,11 +85,7 @@ class EwmaChart(Result):
     def _columns(self) -> dict[str, Any]:
         height = self.values.size
         return {
-            "point": np.arange(1, height + 1),
-            **({"time": self.time} if self.time is not None else {}),
-            "value": self.values,
-            "takes_part": self.takes_part,
-            "break_before": self.break_before,
+            **point_columns(self.values, self.time, self.takes_part, self.break_before),
             "ewma": self.ewma,
             "lower": self.lower,
             "center": np.full(height, self.limits.center),

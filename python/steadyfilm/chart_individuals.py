@@ -17,6 +17,7 @@ from steadyfilm._chart import (
     limit_rule,
     limits_clause,
     mark,
+    point_columns,
     rows_left_out,
     rules_for,
     signals_clause,
@@ -91,11 +92,7 @@ class IndividualsChart(Result):
     def _columns(self) -> dict[str, Any]:
         height = self.values.size
         return {
-            "point": np.arange(1, height + 1),
-            **({"time": self.time} if self.time is not None else {}),
-            "value": self.values,
-            "takes_part": self.takes_part,
-            "break_before": self.break_before,
+            **point_columns(self.values, self.time, self.takes_part, self.break_before),
             "lower": np.full(height, self.limits.lower),
             "center": np.full(height, self.limits.center),
             "upper": np.full(height, self.limits.upper),

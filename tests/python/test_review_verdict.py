@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
+import numpy as np
 import pytest
 
 import steadyfilm as sf
+from steadyfilm._review.words import day_text
 
-from helpers import ONE_LAYER, shop
+from helpers import ONE_LAYER, REPOSITORY, shop
 
 
 def first_rows(table: dict[str, list[Any]], count: int) -> dict[str, list[Any]]:
@@ -63,3 +66,12 @@ def test_one_unit_is_told_in_the_singular() -> None:
         """
     )
     assert "Film: the only unit keeps 2.0 to 2.2 mil." in sf.review_readings(table, plan).verdict
+
+
+def test_dates_are_the_same_words_whatever_the_language() -> None:
+    days = [np.datetime64("2026-03-13T06:10"), np.datetime64("2026-12-01")]
+    assert [day_text(day) for day in days] == ["Mar 13", "Dec 1"]
+    # strftime's names of months and days follow the language that the process was set to.
+    package = REPOSITORY / "python" / "steadyfilm"
+    named = re.compile(r"(:|strftime\(f?['\"])[^'\"}]*%[aAbBcxX]")
+    assert [str(path) for path in package.rglob("*.py") if named.search(path.read_text(encoding="utf-8"))] == []

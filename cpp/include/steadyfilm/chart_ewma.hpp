@@ -54,8 +54,8 @@ struct EwmaChart {
 /// center, sigma and breaks gives the same bits, however the series is cut.
 ///
 /// @param values        in production order; read only where the point takes part.
-/// @param takes_part    as long as values, 0 for missing and excluded points: the EWMA is carried over. Empty: all take
-/// part.
+/// @param takes_part    as long as values, 0 for missing and excluded points: the EWMA is carried over.
+///                      Empty: all take part.
 /// @param break_before  as long as values, 1 where a gap or a new period starts: the EWMA restarts at the center.
 /// Empty: none.
 /// @throws InvalidInput  a value that takes part is not finite; no value; no two neighbors and no given sigma; options

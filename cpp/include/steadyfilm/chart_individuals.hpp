@@ -24,8 +24,8 @@ struct IndividualsOptions {
   double sigma_multiple = 3.0;                        ///< distance of the limits from the center, in sigma; above 0
   std::optional<double> center = std::nullopt;        ///< given instead of the mean of the values
   std::optional<double> sigma_within = std::nullopt;  ///< given instead of an estimate; 0 or more
-  std::optional<double> divisor =
-      std::nullopt;  ///< given instead of d2(span) or the median factor, as a rounded table has it
+  /// Given instead of d2(span) or the median factor, as a rounded table has it.
+  std::optional<double> divisor = std::nullopt;
 };
 
 /// Lines of the chart and of its moving-range chart, in the unit of the data.

@@ -58,8 +58,8 @@ struct SubgroupLimits {
 struct SubgroupChart {
   ControlLimits limits;         ///< of a subgroup of nominal_size
   ControlLimits spread_limits;  ///< of a subgroup of nominal_size; lower line not below 0
-  std::size_t nominal_size =
-      0;  ///< the size of most subgroups that take part, of two or more; of equally many the larger
+  /// The size of most subgroups that take part, of two or more; of equally many the larger.
+  std::size_t nominal_size = 0;
   double spread_factor = 0.0;     ///< d2 or c4 of nominal_size
   double spread_sd_factor = 0.0;  ///< d3 or c5 of nominal_size
   std::size_t count = 0;          ///< readings in subgroups that take part
@@ -130,8 +130,7 @@ void subgroup_sds(std::span<const double> values, std::span<const std::size_t> o
 /// figures, and no part in any average.
 ///
 /// @throws InvalidInput  a reading that is not finite; no subgroup of two or more; an empty subgroup that takes part;
-/// options out of
-///                       their domain; readings so large that the result overflows.
+///                       options out of their domain; readings so large that the result overflows.
 /// @note   Constant data is an answer: sigma_within 0, all lines on the value.
 /// @see    cpp/methods/chart_subgroup.md
 [[nodiscard]] SubgroupChart subgroup_chart(std::span<const double> values, std::span<const std::size_t> offsets,

@@ -94,16 +94,15 @@ struct Monitored {
 
 /// Judge a piece of one stream.
 /// @throws InvalidInput  lengths that differ, a value, center or sigma of a point that takes part that is not finite, a
-/// sigma that is not
-///         positive, options out of range, more than 63 rules, or a state left by other rules.
+///                       sigma that is not positive, options out of range, more than 63 rules, or a state left by other
+///                       rules.
 /// @see    cpp/methods/monitor.md
 [[nodiscard]] Monitored monitor(const MonitorLimits& limits, const MonitorState& state, const MonitorPoints& points);
 
 /// Judge a piece of many streams in one call.
 /// @param states   one a stream.
 /// @param offsets  one more than streams, from 0 to the number of points, not falling: stream s has the points
-/// offsets[s] up to
-///                 offsets[s + 1]. A stream may be empty.
+///                 offsets[s] up to offsets[s + 1]. A stream may be empty.
 [[nodiscard]] Monitored monitor(const MonitorLimits& limits, std::span<const MonitorState> states,
                                 const MonitorPoints& points, std::span<const std::size_t> offsets);
 

@@ -85,14 +85,14 @@ struct RuleMemory {
 /// Read a rule word: `2of3_beyond2_one` (one, either, above, below), `15of15_within1_either`, `trend6`,
 /// `alternating14`.
 /// @throws InvalidInput  another text, no hit, more hits than the window, a window longer than the longest, a zone that
-/// is negative or
-///         not finite, a zone of 0 for `within`, a trend of fewer than 2 or an alternation of fewer than 3 points.
+///                       is negative or not finite, a zone of 0 for `within`, a trend of fewer than 2 or an alternation
+///                       of fewer than 3 points.
 [[nodiscard]] RunRule parse_rule(std::string_view word);
 
 /// All words of a set, in order.
 [[nodiscard]] std::vector<RunRule> parse_rules(std::span<const std::string> words);
 
-/// What is seen, in shop words: "2 of 3 points in a row beyond 2 sigma on one side of the center".
+/// What is seen, in shop words: "2 of 3 points beyond 2 sigma on one side".
 [[nodiscard]] std::string describe(const RunRule& rule);
 
 /// The four zone tests of the Western Electric Statistical Quality Control Handbook (1956).
@@ -113,8 +113,8 @@ void advance(RuleMemory& memory, std::span<const RunRule> rules, double z, std::
 /// Every point of a series at which a rule is met.
 ///
 /// @param z             standardized points in production order; read only where the point takes part.
-/// @param takes_part    as long as z: 0 for a missing or excluded point, which breaks every pattern. Empty: all take
-/// part.
+/// @param takes_part    as long as z: 0 for a missing or excluded point, which breaks every pattern.
+///                      Empty: all take part.
 /// @param break_before  as long as z: 1 where a gap or a new period starts, which no pattern crosses. Empty: none.
 /// @throws InvalidInput  lengths that differ, or a z of a point that takes part is NaN.
 /// @see    cpp/methods/run_rules.md

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._format import number, plural
+from steadyfilm._format import MONTHS, number, plural
 from steadyfilm._review.changes import Found
 from steadyfilm._review.gauges import GaugeFault
 from steadyfilm._review.search import Series
@@ -120,7 +120,7 @@ def sized(size: float, error: float, unit: str) -> tuple[str, str]:
 def day_text(time: np.datetime64) -> str:
     """A date as in ``Mar 13``."""
     day = time.astype("datetime64[D]").item()
-    return f"{day:%b} {day.day}"
+    return f"{MONTHS[day.month - 1]} {day.day}"
 
 
 def moment_text(time: np.datetime64) -> str:

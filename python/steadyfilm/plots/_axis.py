@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from steadyfilm._format import MONTHS
 from steadyfilm.plots.style import plain, text_width
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def day_words(moment: np.datetime64) -> str:
@@ -24,7 +22,7 @@ def day_words(moment: np.datetime64) -> str:
     """
     day = str(moment.astype("datetime64[D]"))
     clock = str(moment.astype("datetime64[m]"))[11:16]
-    words = f"{int(day[8:10])} {_MONTHS[int(day[5:7]) - 1]}"
+    words = f"{int(day[8:10])} {MONTHS[int(day[5:7]) - 1]}"
     return words if clock == "00:00" else f"{words}\n{clock}"
 
 
