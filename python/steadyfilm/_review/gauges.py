@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm._format import MONTHS
+
 Floats = NDArray[np.float64]
 
 FEWEST_FOR_USUAL = 8
@@ -73,7 +75,7 @@ class GaugeFault:
 def moment_text(time: str) -> str:
     """Date and time as in ``Mar 13, 07:38``."""
     moment = np.datetime64(time, "m").item()
-    return f"{moment:%b} {moment.day}, {moment:%H:%M}"
+    return f"{MONTHS[moment.month - 1]} {moment.day}, {moment:%H:%M}"
 
 
 def gauge_sessions(
