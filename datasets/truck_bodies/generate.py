@@ -139,6 +139,11 @@ def truth(scenario: Scenario, months: Sequence[Month]) -> dict[str, Any]:
         "studies": {
             month.seed: [study(scenario, k, seed=month.seed).bias for k in range(len(scenario.studies))] for month in months
         },
+        "bakes": {
+            event.code: bake_of(scenario, event)
+            for event in scenario.events
+            if isinstance(event, LowFire | ProbeGap | PulledEarly)
+        },
         "kinds": {event.code: type(event).__name__ for event in scenario.events},
     }
 

@@ -1,4 +1,4 @@
-"""The slow suites of `tests/run --full`: second compiler, sanitizers, static analysis, fuzzing, recomputed rows, bare machine."""
+"""The slow suites of `tests/run --full`: second compiler, sanitizers, static analysis, fuzz, recomputed rows, data, bare machine."""
 
 from __future__ import annotations
 
@@ -97,6 +97,18 @@ def recomputed() -> Iterator[tuple[str, Tally]]:
     yield "recomputed rows", tally
 
 
+def invented_shop() -> Iterator[tuple[str, Tally]]:
+    """The tables of the invented shop's README, line by line, by the scripts that made them."""
+    tally = Tally()
+    shown = (TOP / "datasets" / "truck_bodies" / "README.md").read_text(encoding="utf-8").splitlines()
+    for name in ("figures", "fault_free", "findable"):
+        ran = run([sys.executable, "-m", f"datasets.truck_bodies.{name}"], timeout=3600)
+        tally.add(ran.code == 0, ran.text[-2000:])
+        for line in filter(None, ran.text.splitlines()):
+            tally.add(line in shown, f"{name}: not in the README: {line}")
+    yield "invented shop", tally
+
+
 def bare_machine() -> Iterator[tuple[str, Tally]]:
     """python/demo on a Debian with nothing installed."""
     tally = Tally()
@@ -107,4 +119,4 @@ def bare_machine() -> Iterator[tuple[str, Tally]]:
 
 def suites(core_tests: CoreTests) -> tuple[Callable[[], Iterator[tuple[str, Tally]]], ...]:
     """All of them, in the order they run."""
-    return (lambda: sanitized(core_tests), lambda: second_compiler(core_tests), fuzzing, recomputed, bare_machine)
+    return (lambda: sanitized(core_tests), lambda: second_compiler(core_tests), fuzzing, recomputed, invented_shop, bare_machine)

@@ -178,6 +178,7 @@ def test_truth_holds_every_planted_number(folder: Path) -> None:
     assert planted["E2"]["factor"] == pytest.approx(48 / 52, abs=5e-4)
     assert planted["E3"]["spread_factor"] == {"topcoat": 2.2}
     assert planted["E4"]["offset"] == 0.15
+    assert truth["bakes"] == {"E5": 34, "E9": 16, "E10": 29}
     assert set(truth["months"]["demo"]["hit"]) == {*codes, "E4 measured again"}
     assert truth["months"]["quiet"]["hit"] == truth["months"]["baseline"]["hit"] == {}
     assert truth["months"]["demo"]["day_effects"] == truth["months"]["quiet"]["day_effects"]
