@@ -1,4 +1,4 @@
-"""The slow suites of `tests/run --full`: clang++, sanitizers, static analysis, fuzzing, recomputed rows and data, bare machine."""
+"""The slow suites of `tests/run --full`: clang++, sanitizers, static analysis, fuzzing, recomputed rows, data, bare machine."""
 
 from __future__ import annotations
 

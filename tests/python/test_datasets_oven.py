@@ -48,8 +48,8 @@ def cured(minutes: Floats, celsius: Floats, longest: float = 1.5) -> tuple[float
     return above, dose
 
 
-# What was asked of the scenario before it was written; these come from a simulation on a grid of a quarter of a
-# minute, so that minutes may be off by one step of the grid. Doses were printed in whole minutes for sound bakes.
+# What was asked of the scenario before it was written, from another simulation: its minutes look counted on a grid of a
+# quarter of a minute, so one step is allowed. Doses were printed in whole minutes for sound bakes.
 ASKED = {
     "sound": ((92.8, 84.5, 68.3), (135.0, 126.0, 108.0)),
     "E5": ((9.7, 0.0, 0.0), (59.8, 55.0, 47.9)),
