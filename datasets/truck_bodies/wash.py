@@ -26,6 +26,7 @@ class Addition:
 
     day: int
     minute: float
+    """After the first shift's start; minus infinity for what is poured in before the working day."""
     volume: float
 
 
@@ -112,6 +113,7 @@ def meter_minutes(scenario: Scenario, washer: Washer, pump: Pump) -> list[int]:
 
 
 def delivered_by(scenario: Scenario, washer: Washer, tank: Tank, events: Sequence[Planted], *, seed: int, month: str) -> Floats:
+    """Return what a tank's pump delivers between the readings of its meter, shape (days, intervals), gal."""
     pump = tank.supply
     if not isinstance(pump, Pump):
         return np.empty((scenario.days, 0))
@@ -137,6 +139,7 @@ def acidity(
     seed: int,
     month: str,
 ) -> Floats:
+    """Return a tank's pH at the checks, shape (days, checks)."""
     minutes = [minute for _, minute in check_minutes(scenario, washer)]
     place = [x.name for x in washer.stages].index(tank.name)
     z = stream(seed, month, Purpose.PH, place).standard_normal(scenario.days * len(minutes))
