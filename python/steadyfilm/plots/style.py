@@ -143,6 +143,8 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 @cache
 def _advance(character: str, bold: bool) -> float:
     font = font_manager.get_font(font_manager.findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
+    if ord(character) not in font.get_charmap():
+        return 1.0  # of another script, from another font: seldom wider than an em
     return font.load_char(ord(character), flags=LoadFlags.NO_SCALE).horiAdvance / float(font.units_per_EM)
 
 
