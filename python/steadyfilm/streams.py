@@ -6,7 +6,7 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,8 @@ Bools = NDArray[np.bool_]
 
 TOLD = 5
 """So many streams are named in a sentence."""
+
+LONGEST_NAME = 40
 
 MOVED, POINT, QUIET, FEW = "moved", "single point", "quiet", "too few points"
 
@@ -65,6 +67,8 @@ class StreamsChart(Result):
     charted_tests, point_chance, expected_false : int, float, float
         Points times tests; the chance of a signal of each, and how many a steady set of streams shows on average.
     """
+
+    _plot: ClassVar[str] = "streams:plot_streams"
 
     stream: NDArray[np.object_]
     count: Ints
@@ -141,9 +145,9 @@ class StreamsChart(Result):
         return text + "."
 
     def name(self, stream: int) -> str:
-        """A stream's name for texts; what is not seen is written as its number."""
-        words = str(self.stream[stream]) or "all points"
-        return "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in words)
+        """A stream's name for texts, cut when long; what is not seen is written as its number."""
+        words = "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in str(self.stream[stream]) or "all points")
+        return words if len(words) <= LONGEST_NAME else f"{words[: LONGEST_NAME - 1]}\u2026"
 
     def strongest(self) -> Ints:
         """Moved streams, the largest step in sigma first."""
