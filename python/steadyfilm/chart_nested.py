@@ -354,6 +354,8 @@ def nested_chart(
 
     Notes
     -----
+    ``steadyfilm.plots.readings.plot_readings`` draws every reading by location within unit within day, from the same table.
+
     Sources: Wheeler's three-way chart; Woodall and Thomas (1995); formulas in cpp/methods/chart_nested.md.
 
     Examples
