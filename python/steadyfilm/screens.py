@@ -223,7 +223,7 @@ def screen(
     >>> found.faults[0].check, found.faults[0].rows
     ('wrong unit', (5, 6))
     >>> found.faults[0].reason
-    '2 readings: more than 10 times away from the usual level 2.1 of all readings; 2.11 would fit: um typed as mil?'
+    '2 readings: more than 10 times away from the median 2.13 of all readings; 2.11 would fit: um typed as mil?'
     """
     if not 0.0 < false_flag_rate < 1.0:
         raise InvalidInputError(f"false_flag_rate must lie between 0 and 1, got {false_flag_rate}", argument="false_flag_rate")

@@ -78,7 +78,8 @@ def test_readings_become_one_unit() -> None:
         mixed["in"][i] = "µm"
     base = unit_averages(gather(mixed, plan_in()), plan_in(), "first")[0]
     assert base.average == pytest.approx([1.15, 1.25, 1.05], rel=1e-15)
-    in_um = unit_averages(gather(mixed, plan_in("um")), plan_in("um"), "first")[0]
+    metric = sf.read_plan(PLAN.format(unit="um").replace("lower = 1.0", "lower = 25.4").replace("upper = 1.2", "upper = 30.48"))
+    in_um = unit_averages(gather(mixed, metric), metric, "first")[0]
     assert in_um.average == pytest.approx([25.4 * 1.15, 25.4 * 1.25, 25.4 * 1.05])
 
 
@@ -102,6 +103,18 @@ def test_what_cannot_be_a_reading_is_set_aside_with_row_value_and_reason() -> No
     assert base.units == ("B", "C")
     assert base.incomplete == (("A", "no usable reading of 'base'"),)
     assert top.incomplete == (("A", "no usable reading of 'base'"),)
+
+
+@pytest.mark.parametrize("share", [0.6, 1.0])
+def test_a_month_typed_in_the_other_unit_is_told_by_its_window(share: float) -> None:
+    slipped = {name: list(column) for name, column in MONTH.items()}
+    base = [i for i, layer in enumerate(slipped["layer"]) if layer == "base"]
+    wrong = base[: round(share * len(base))]
+    for i in wrong:
+        slipped["film"][i] = round(slipped["film"][i] * 25.4, 1)
+    aside = gather(slipped, plan_in()).set_aside
+    assert [item.line for item in aside] == [i + 1 for i in wrong]
+    assert all(item.reason.endswith("would fit: um typed as mil?") for item in aside)
 
 
 def test_a_plan_can_state_what_is_plausible() -> None:

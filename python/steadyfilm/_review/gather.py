@@ -16,8 +16,9 @@ from steadyfilm._format import number
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._review.gauges import GaugeCheck, gauge_sessions
 from steadyfilm._review.words import Event
-from steadyfilm._screens.plain import implausible, in_working_unit, short_places
+from steadyfilm._screens.plain import implausible, in_working_unit, short_places, usual_levels
 from steadyfilm.errors import DataProblem, DataProblemsError
+from steadyfilm.limits import SpecLimits
 
 if TYPE_CHECKING:
     from steadyfilm.plan import Plan
@@ -145,11 +146,14 @@ def gather(data: Any, plan: Plan) -> Readings:
             reasons[i] = "time is missing"
     usable = np.array([reason is None for reason in reasons])
     known = np.array([text in wanted for text in reading_text])
+    length, words = plan.measure.unit != "unstated", np.array(reading_text, dtype=object)
+    windows = {x.source: SpecLimits(x.lower, x.upper) for x in plan.layers if x.minus is None and x.judged}
     strange_values = implausible(
         value,
-        np.array(reading_text, dtype=object),
+        words,
         usable & known,
-        length=plan.measure.unit != "unstated",
+        length=length,
+        reference=usual_levels(value, words, usable & known, windows) if length else None,
         plausible=plan.measure.plausible,
         factor=plan.measure.implausible_factor,
     )

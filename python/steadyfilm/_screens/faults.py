@@ -12,15 +12,11 @@ from numpy.typing import NDArray
 from steadyfilm._format import number, plural
 from steadyfilm._screens.copies import copied_units
 from steadyfilm._screens.grids import on_grid
-from steadyfilm._screens.plain import entered_before, far_off, implausible, short_places
-from steadyfilm._screens.sheet import Codes, Floats, Grid, Sheet
+from steadyfilm._screens.plain import entered_before, far_off, implausible, short_places, usual_levels
+from steadyfilm._screens.sheet import Codes, Grid, Sheet
 from steadyfilm._screens.times import time_faults
 from steadyfilm._screens.words import DataFault, ScreenRun
 from steadyfilm.limits import SpecLimits
-from steadyfilm.units import MICROMETERS_PER_MIL
-
-GAP = 5.0
-"""Readings of one layer with a gap of this ratio between them are two heaps; 25.4 apart, they are in two units."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +112,9 @@ def _unreadable(found: _Collector) -> None:
 def _values(found: _Collector, grids: Sequence[Grid], grid: Codes, options: PlainOptions) -> None:
     sheet, names, start = found.sheet, found.sheet.names, len(found.faults)
     usable, layer = found.clean.copy(), sheet.layer_words()
-    levels = usual_levels(sheet, usable, options)
+    levels = dict(options.levels)
+    if sheet.length:
+        levels = usual_levels(sheet.value, layer, usable, options.limits) | levels
     strange = implausible(
         sheet.value,
         layer,
@@ -141,37 +139,6 @@ def _values(found: _Collector, grids: Sequence[Grid], grid: Codes, options: Plai
             continue
         found.add("far off", [i], names.value, reason, "look at the form; read the place again", aside=True)
     found.ran("values that can be", start, int(usable.sum()))
-
-
-def usual_levels(sheet: Sheet, usable: NDArray[np.bool_], options: PlainOptions) -> dict[str, float]:
-    """Center of each layer where its median could mislead: from a baseline, or if the readings are two heaps 25.4 apart."""
-    levels = dict(options.levels)
-    for code, name in enumerate(sheet.layers):
-        values = sheet.value[usable & (sheet.layer == code)]
-        if name in levels or not sheet.length or len(values) < 2 or not (values > 0).all():
-            continue
-        center = _larger_heap(values)
-        window = options.limits.get(name)
-        ends = [x for x in (window.lower, window.upper) if x is not None] if window else []
-        if ends:
-            # The window cannot say how thick the film is, yet a factor of 25 it can.
-            ratio = center / (sum(ends) / len(ends))
-            for factor in (MICROMETERS_PER_MIL, 1.0 / MICROMETERS_PER_MIL):
-                if 0.6 < ratio / factor < 1.6:
-                    center /= factor
-        if center != float(np.median(values)):
-            levels[name] = center
-    return levels
-
-
-def _larger_heap(values: Floats) -> float:
-    ordered = np.sort(values)
-    ratios = ordered[1:] / ordered[:-1]
-    cut = int(np.argmax(ratios)) + 1
-    low, high = float(np.median(ordered[:cut])), float(np.median(ordered[cut:]))
-    if ratios[cut - 1] < GAP or not 0.6 < high / low / MICROMETERS_PER_MIL < 1.6:
-        return float(np.median(values))
-    return low if 2 * cut >= len(ordered) else high
 
 
 def _entered_twice(found: _Collector) -> None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from steadyfilm._format import number
 from steadyfilm.errors import InvalidInputError
+from steadyfilm.limits import SpecLimits
 from steadyfilm.units import MICROMETERS_PER_MIL, length_unit
 
 Floats = NDArray[np.float64]
@@ -18,6 +19,8 @@ Codes = NDArray[np.intp]
 
 USUAL_SHARE = 0.8
 """A location that this share of the units has belongs to every unit; a unit without it is incomplete."""
+GAP = 5.0
+"""Readings of one layer with a gap of this ratio between them are two heaps; 25.4 apart, they are in two units."""
 FAR_SIGMAS = 10.0
 """Robust standard deviations from the layer's median beyond which a value is listed as far off."""
 MOST_FAR = 0.05
@@ -96,6 +99,39 @@ def implausible(
                 slip = _slip(x, center) if length and x > 0 and center > 0 else ""
                 found[i] = Implausible("wrong unit" if slip else kind, reason + slip)
     return found
+
+
+def usual_levels(
+    value: Floats, layer: NDArray[np.object_], usable: NDArray[np.bool_], limits: Mapping[str, SpecLimits]
+) -> dict[str, float]:
+    """Center of each layer of lengths whose median misleads: its readings are two heaps 25.4 apart, or 25.4 off its window."""
+    levels = {}
+    for name in dict.fromkeys(layer[usable]):
+        values = value[usable & (layer == name) & (value > 0)]
+        if len(values) < 2:
+            continue
+        center = _larger_heap(values)
+        window = limits.get(name)
+        ends = [x for x in (window.lower, window.upper) if x is not None] if window else []
+        if ends and all(x > 0 for x in ends):
+            # The window cannot say how thick the film is, yet a factor of 25 it can.
+            ratio = center / (sum(ends) / len(ends))
+            for factor in (MICROMETERS_PER_MIL, 1.0 / MICROMETERS_PER_MIL):
+                if 0.6 < ratio / factor < 1.6:
+                    center /= factor
+        if not 0.5 < center / float(np.median(values)) < 2.0:
+            levels[name] = center
+    return levels
+
+
+def _larger_heap(values: Floats) -> float:
+    ordered = np.sort(values)
+    ratios = ordered[1:] / ordered[:-1]
+    cut = int(np.argmax(ratios)) + 1
+    low, high = float(np.median(ordered[:cut])), float(np.median(ordered[cut:]))
+    if ratios[cut - 1] < GAP or not 0.6 < high / low / MICROMETERS_PER_MIL < 1.6:
+        return float(np.median(values))
+    return low if 2 * cut >= len(ordered) else high
 
 
 def _of(name: str) -> str:
