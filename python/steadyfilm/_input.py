@@ -164,7 +164,8 @@ def optional_numbers(data: Any, column: str) -> Floats:
 def labels(data: Any, column: str | None = None, *, name: str = "labels") -> NDArray[np.object_]:
     """One column of labels as text; missing ones become None."""
     source = table(data).column(column) if column is not None else data
-    items = _items(source, name)
+    array = _plain_array(source)
+    items = array.tolist() if array is not None and array.dtype.kind == "U" and array.ndim == 1 else _items(source, name)
     # Labels are text already in most tables and in every simulation of one.
     if all(type(item) is str for item in items):
         return np.array(items, dtype=object)
@@ -175,6 +176,9 @@ def times(data: Any, column: str | None = None, *, name: str = "time") -> NDArra
     """One column of times as datetime64[us]; text must be ISO 8601, nothing is guessed."""
     source = table(data).column(column) if column is not None else data
     label = column or name
+    array = _plain_array(source)
+    if array is not None and array.dtype.kind == "M" and array.ndim == 1:
+        return array.astype("datetime64[us]")
     out = np.empty(len(source), dtype="datetime64[us]")
     problems = []
     for i, item in enumerate(_items(source, label)):
@@ -263,14 +267,21 @@ def _numbers(source: Any, name: str) -> tuple[Floats, list[DataProblem], NDArray
 
 def _fast_array(source: Any) -> NDArray[Any] | None:
     """The memory behind the data when it is plain numbers without nulls, else None."""
+    if isinstance(source, nw.Series) and (not source.dtype.is_numeric() or source.dtype.is_decimal() or source.null_count()):
+        return None
+    array = _plain_array(source)
+    return array if array is not None and array.dtype.kind in "iuf" else None
+
+
+def _plain_array(source: Any) -> NDArray[Any] | None:
+    """The data as NumPy holds them, else None; zones are not NumPy's and take the way of single items."""
     if isinstance(source, nw.Series):
-        if not source.dtype.is_numeric() or source.dtype.is_decimal() or source.null_count():
+        if getattr(source.dtype, "time_zone", None) is not None:
             return None
         source = source.to_numpy()
     if isinstance(source, np.ma.MaskedArray) or not hasattr(source, "__array__"):
         return None
-    array = np.asarray(source)
-    return array if array.dtype.kind in "iuf" else None
+    return np.asarray(source)
 
 
 def _is_missing(item: Any) -> bool:

@@ -146,6 +146,8 @@ def stream_labels(whole: Table | None, stream: Any, height: int) -> Labels:
         raise DataProblemsError(problems, advice="Each point needs the stream that it belongs to.")
     if any(words.size != height for words in columns.values()):
         raise InvalidInputError(f"stream needs {height} labels, one a point", argument="stream")
+    if len(columns) == 1:
+        return next(iter(columns.values()))
     return np.array([JOINT.join(words) for words in zip(*columns.values(), strict=True)] or [""] * height, dtype=object)
 
 

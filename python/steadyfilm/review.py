@@ -23,10 +23,10 @@ from steadyfilm._format import plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, set_lines
 from steadyfilm._review.attempts import only_later_attempts
-from steadyfilm._review.averages import LayerUnits, unit_averages, without_copies
+from steadyfilm._review.averages import LayerUnits, repeat_spread, unit_averages, without_copies
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
-from steadyfilm._review.gather import SetAside, event_log, gather, gauge_log, short_of_readings
+from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
 from steadyfilm._review.gauges import GaugeFault, gauge_faults
 from steadyfilm._review.options import options_of
 from steadyfilm._review.series import stream_labels
@@ -68,7 +68,7 @@ class LayerReview:
     """Of the unit averages that are judged; Cp and Cpk are refused for a layer that is not stable."""
     charts: tuple[StreamChart, ...]
     why_this_chart: str
-    """Why unit averages are charted against their own variation, and what a plain X-bar/R chart would do; may be empty."""
+    """Why unit averages are charted against their own variation, and what a plain X-bar/S chart would do; may be empty."""
     unexplained: int
     """Episodes of the charts that no finding explains; listed, not disqualifying as long as chance brings as many."""
     variation: Variation | None
@@ -298,8 +298,10 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     notes = [*found.notes, *short_of_readings(found), *only_later_attempts(found)]
     base_first: tuple[LayerUnits | None, ...] = (None,) * len(first)
     base_last: tuple[LayerUnits | None, ...] = (None,) * len(first)
+    learned = found
     if baseline is not None:
         usual, usual_copies = without_copies(gather(baseline, plan))
+        learned = usual
         base_first, base_last = unit_averages(usual, plan, "first"), unit_averages(usual, plan, "last")
         if both := set(usual.units) & set(found.units):
             notes.append(
@@ -324,7 +326,7 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     faults = gauge_faults(logged, min(worth, default=0.0))
     told = _tell(plan, studied, alarms, log, faults)
     layers = [
-        _review_layer(layer, studied[k], told[k], base_first[k], first[k], base_last[k], last[k], plan)
+        _review_layer(layer, studied[k], told[k], base_first[k], first[k], base_last[k], last[k], learned, plan)
         for k, layer in enumerate(plan.layers)
     ]
     findings = [finding for _, x in told for finding in x.findings]
@@ -408,6 +410,7 @@ def _review_layer(
     month: LayerUnits,
     judged_base: LayerUnits | None,
     judged: LayerUnits,
+    readings: Readings,
     plan: Plan,
 ) -> LayerReview:
     charts, said = told
@@ -431,7 +434,7 @@ def _review_layer(
         conformance=judge(layer, judged, judged_base, confidence_level=plan.confidence_level) if layer.judged else None,
         capability=None,
         charts=charts,
-        why_this_chart=studied.why_this_chart() if isinstance(studied, Studied) else "",
+        why_this_chart=studied.why_this_chart(*repeat_spread(readings, layer)) if isinstance(studied, Studied) else "",
         unexplained=said.unexplained,
         variation=studied.variation() if isinstance(studied, Studied) else None,
         standing=studied.standing() if isinstance(studied, Studied) else (),

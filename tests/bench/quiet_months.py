@@ -5,7 +5,7 @@ sigma and for the four zone tests. The findings of the review are counted, for i
 
     python tests/bench/quiet_months.py             # all months, writes the two tables beside this file
     python tests/bench/quiet_months.py 7 8         # months of these seeds, prints what they show
-    python tests/bench/quiet_months.py --fresh     # all months, each with batches of its own, prints what they show
+    python tests/bench/quiet_months.py --fresh     # all months, each with batches of its own, writes two tables of their own
 
 The shop opens its batches with the same offsets every month. With ``--fresh`` they are drawn anew for each month, normal with the
 standard deviation of those offsets.
@@ -36,6 +36,7 @@ from steadyfilm.review import SEED
 HERE = Path(__file__).parent
 SEEDS = range(1, 201)
 CHARTS, MONTHS = HERE / "quiet_months_charts.csv", HERE / "quiet_months.csv"
+FRESH_CHARTS, FRESH_MONTHS = HERE / "fresh_months_charts.csv", HERE / "fresh_months.csv"
 ZONES = LineRules(points=sf.WESTERN_ELECTRIC)
 """Their lines stay at whole sigma."""
 
@@ -203,13 +204,14 @@ def summary(months: Sequence[Month], charts: Sequence[Chart]) -> Iterable[str]:
 def main() -> None:
     """Run the months and write or print."""
     fresh = "--fresh" in sys.argv
-    seeds = [int(word) for word in sys.argv[1:] if word != "--fresh"] or list(SEEDS)
+    given = [int(word) for word in sys.argv[1:] if word != "--fresh"]
+    seeds = given or list(SEEDS)
     with ProcessPoolExecutor() as pool:
         found = list(pool.map(partial(quiet_month, fresh=fresh), seeds))
     months, charts = [month for month, _ in found], [chart for _, own in found for chart in own]
-    if not sys.argv[1:]:
-        write(MONTHS, months)
-        write(CHARTS, charts)
+    if not given:
+        write(FRESH_MONTHS if fresh else MONTHS, months)
+        write(FRESH_CHARTS if fresh else CHARTS, charts)
     sys.stdout.write("\n".join(summary(months, charts)) + "\n")
 
 

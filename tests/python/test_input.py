@@ -190,3 +190,19 @@ def test_a_name_without_a_table_is_explained() -> None:
             sf.individuals_chart(VALUES, unit="mil", **options)  # type: ignore[arg-type]  # options by name
     with pytest.raises(sf.InvalidInputError, match="'part' names a column, yet the readings came without a table"):
         sf.subgroup_chart(np.array(VALUES), unit="mil", subgroup="part")
+
+
+def test_whole_columns_of_times_and_labels_are_those_of_single_items() -> None:
+    """The way of whole arrays gives what single items give, zones and missing ones included."""
+    moments = np.array(["2026-03-02T07:15", "NaT", "1969-12-31T23:59:59.999999"], dtype="datetime64[us]")
+    one_by_one = times(moments.tolist())
+    for column in (moments, pl.Series(moments), pd.Series(moments), moments.astype("datetime64[ns]")):
+        np.testing.assert_array_equal(times(column), one_by_one)
+        assert times(column).dtype == np.dtype("datetime64[us]")
+    days = np.array(["2026-03-02"], dtype="datetime64[D]")
+    assert times(days)[0] == np.datetime64("2026-03-02T00:00")
+    zoned = pd.Series(pd.to_datetime(["2026-03-02 07:15"])).dt.tz_localize("America/Chicago")
+    assert times(zoned)[0] == np.datetime64("2026-03-02T07:15")
+    written = labels(np.array(["A", "bc"]))
+    assert written.tolist() == ["A", "bc"]
+    assert all(type(word) is str for word in written)

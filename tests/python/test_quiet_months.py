@@ -31,6 +31,7 @@ def load() -> ModuleType:
 bench = load()
 CHARTS: list[Any] = bench.read(bench.CHARTS, bench.Chart)
 MONTHS: list[Any] = bench.read(bench.MONTHS, bench.Month)
+FRESH: list[Any] = bench.read(bench.FRESH_CHARTS, bench.Chart)
 KEYS = list(dict.fromkeys((x.rules, x.layer, x.stream) for x in CHARTS))
 
 
@@ -62,6 +63,17 @@ def test_charts_show_as_many_episodes_as_they_state(key: tuple[str, str, str]) -
     assert np.mean([x.independent for x in own]) < seen.mean()
 
 
+@pytest.mark.parametrize("key", KEYS, ids=", ".join)
+def test_with_fresh_batches_every_chart_shows_as_many_episodes_as_it_states(key: tuple[str, str, str]) -> None:
+    """Within 10 % or four standard errors, zone tests as well: then no month knows the batches of its baseline."""
+    own = [x for x in FRESH if (x.rules, x.layer, x.stream) == key]
+    assert [x.seed for x in own] == list(range(1, 201))
+    seen = np.array([x.episodes for x in own], dtype=float)
+    stated = float(np.mean([x.expected for x in own]))
+    assert abs(seen.mean() - stated) <= max(0.1 * stated, 4 * float(seen.std(ddof=1)) / math.sqrt(len(own)))
+    assert sum(x.episodes > x.most_expected for x in own) <= 8
+
+
 def test_the_shipped_quiet_month_has_no_chart_above_its_99_percent_point() -> None:
     shipped = load_dataset(load_dataset().DEMO).SEED
     own = [x for x in CHARTS if x.seed == shipped]
@@ -80,11 +92,11 @@ def test_at_most_18_of_200_quiet_months_name_a_cause() -> None:
     assert sum(x.names_a_cause for x in MONTHS) <= 18
 
 
-@pytest.mark.parametrize("seed", [1, 77])
-def test_months_come_out_again(seed: int) -> None:
-    month, charts = bench.quiet_month(seed)
-    committed = [x for x in CHARTS if x.seed == seed]
-    assert month == next(x for x in MONTHS if x.seed == seed)
+@pytest.mark.parametrize(("seed", "fresh"), [(1, False), (77, False), (20, True)])
+def test_months_come_out_again(seed: int, fresh: bool) -> None:
+    month, charts = bench.quiet_month(seed, fresh=fresh)
+    committed = [x for x in (FRESH if fresh else CHARTS) if x.seed == seed]
+    assert month == next(x for x in (bench.read(bench.FRESH_MONTHS, bench.Month) if fresh else MONTHS) if x.seed == seed)
     assert [(x.rules, x.layer, x.stream) for x in charts] == [(x.rules, x.layer, x.stream) for x in committed]
     for now, then in zip(charts, committed, strict=True):
         assert (now.units, now.episodes, now.most_expected) == (then.units, then.episodes, then.most_expected)

@@ -465,3 +465,32 @@ def test_why_a_plain_chart_of_the_places_would_cry_wolf_is_said_with_its_share()
     assert 0.05 < wanted < 0.5
     one = sf.review_readings(shop(), sf.read_plan(ONE_LAYER)).layers[0]
     assert one.why_this_chart == ""
+
+
+def test_repeats_at_a_place_belong_to_the_subgroup_of_a_plain_chart() -> None:
+    """0.349561 for standard deviations 0.09, 0.13 and 0.05 at five places with three readings, from the normal distribution.
+
+    And the share that an averages chart of those very readings calls.
+    """
+    rng = np.random.default_rng(22)
+    count = 600
+    levels = rng.normal(2.1, 0.09, (count, 1, 1)) + rng.normal(0, 0.13, (count, 5, 1))
+    film = (levels + rng.normal(0, 0.05, (count, 5, 3))).ravel()
+    unit = np.repeat(np.arange(count), 15)
+    rows = {
+        "unit": [f"U{k:03d}" for k in unit],
+        "film": film,
+        "when": (np.datetime64("2026-01-01T08:00") + unit // 6 * np.timedelta64(24, "h") + unit % 6).tolist(),
+        "gun": ["A"] * film.size,
+        "place": np.tile(np.repeat(list("abcde"), 3), count),
+    }
+    text = ONE_LAYER.replace('value = "film"', 'value = "film"\nlocation = "place"')
+    (layer,) = sf.review_readings(rows, sf.read_plan(text)).layers
+    said = re.search(
+        r"the 15 readings of a unit as its subgroup would cry wolf at ([0-9.]+) % of good units", layer.why_this_chart
+    )
+    assert said is not None
+    share = float(said[1]) / 100
+    assert share == pytest.approx(0.349561, abs=0.05)
+    plain = sf.subgroup_chart(film, unit="mil", subgroup_size=15, spread="sd")
+    assert share == pytest.approx(len({x.point for x in plain.signals}) / count, abs=0.06)

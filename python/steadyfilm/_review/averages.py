@@ -175,3 +175,22 @@ def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> Lay
         incomplete=tuple(incomplete),
         repeated=tuple(found.units[u] for u in dict.fromkeys(again.tolist())),
     )
+
+
+def repeat_spread(found: Readings, layer: Layer) -> tuple[int, float]:
+    """Usual number of readings at a spot, and their variance pooled over all spots; of a derived layer that of both readings.
+
+    The variance is 0 where no spot has two readings.
+    """
+    counts, variances = [], []
+    for kind in (layer.source, layer.minus):
+        if kind is None:
+            continue
+        rows = np.flatnonzero(found.reading == found.readings.index(kind))
+        spots = np.column_stack([found.unit[rows], found.location[rows], found.attempt[rows]])
+        _, spot, count = np.unique(spots, axis=0, return_inverse=True, return_counts=True)
+        away = found.value[rows] - (np.bincount(spot, found.value[rows]) / count)[spot]
+        freedom = int((count - 1).sum())
+        counts.append(int(np.median(count)) if len(count) else 1)
+        variances.append(float(away @ away) / freedom if freedom else 0.0)
+    return min(counts), sum(variances)

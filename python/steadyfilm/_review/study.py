@@ -97,8 +97,11 @@ class Studied:
         """The charts with their lines at a multiple of sigma."""
         return chart_streams(self.found, self.spreads, self.base, self.month, self.usual, self.options, self.quiet, multiple)
 
-    def why_this_chart(self) -> str:
-        """Why unit averages are charted against their own variation; empty where units have one place, or little is gained."""
+    def why_this_chart(self, repeats: int, repeat_variance: float) -> str:
+        """Why unit averages are charted against their own variation; empty where units have one place, or little is gained.
+
+        ``repeats`` are the readings at a place, each with ``repeat_variance`` of its own.
+        """
         places = self.spreads.freedom + 1
         average = self.found.sigma_point
         if places < 2 or not average > 0.0:
@@ -108,19 +111,20 @@ class Studied:
         found = nested_false_alarm(
             unit=self.options.unit,
             sigma_unit=between,
-            sigma_location=inside,
-            sigma_repeat=0.0,
+            sigma_location=math.sqrt(max(inside**2 - repeat_variance / repeats, 0.0)),
+            sigma_repeat=math.sqrt(repeat_variance),
             location_count=places,
-            readings_per_location=1,
+            readings_per_location=repeats,
             location_rms=self.spreads.pattern_rms,
         )
         share = found.false_alarm_probability
         if share < LEAST_CRY_WOLF:
             return ""
         wolf = f"cry wolf at {number(100 * share, 2)} % of good units"
+        subgroup = f"{places * repeats} readings" if repeats > 1 else f"{places} places"
         return (
-            f"A plain X-bar/R chart with the {places} places of a unit as its subgroup would {wolf}: its limits know how the "
-            f"places of a unit differ, not how units do ({with_unit(between, self.options.unit, 2)})."
+            f"A plain X-bar/S chart with the {subgroup} of a unit as its subgroup would {wolf}: its limits know how the "
+            f"{subgroup} of a unit differ, not how units do ({with_unit(between, self.options.unit, 2)})."
         )
 
     def standing(self) -> tuple[StandingDifference, ...]:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import math
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from steadyfilm._text import visible
 from steadyfilm.errors import MissingExtraError
 from steadyfilm.reports.figures import rule_text
 from steadyfilm.review import LayerReview, Review, misses_in_words
@@ -27,10 +27,6 @@ __all__ = ["Sheet", "review_sheets", "workbook_bytes"]
 
 Cell = str | float | int | bool | datetime | None
 
-NOT_SHOWN = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
-)
-"""Control characters, marks that turn the direction of writing, and what XML cannot hold."""
 LONGEST_TEXT = 32_767
 """Characters in one cell."""
 ROWS_OF_A_SHEET = 1_048_576
@@ -55,7 +51,7 @@ def cell_text(text: str) -> str:
     >>> cell_text("left\u202eright\x07")
     'left<U+202E>right<U+0007>'
     """
-    shown = NOT_SHOWN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
+    shown = "\n".join(visible(line) for line in text.split("\n"))
     return shown if len(shown) <= LONGEST_TEXT else shown[: LONGEST_TEXT - 12] + " ... (cut)"
 
 
