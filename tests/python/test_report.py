@@ -15,6 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import steadyfilm as sf
@@ -274,3 +275,19 @@ def test_a_review_without_baseline_says_where_its_limits_come_from() -> None:
     page = " ".join(Page(review_html(found, when=WHEN)).words)
     assert "Without a baseline, limits lie at a multiple of the mean moving range of these same units" in page
     assert "baseline unit averages" not in page
+
+
+def test_all_places_and_the_parts_of_the_variation_are_shown_and_a_place_left_out_is_named() -> None:
+    rng = np.random.default_rng(5)
+    rows = [(f"U{k:02d}", place, 2.1 + 0.02 * k % 0.1 + rng.normal(0, 0.05)) for k in range(30) for place in "abc"]
+    rows += [("U00", "rare", 2.1)]
+    table = {"serial": [x[0] for x in rows], "spot": [x[1] for x in rows], "film": [x[2] for x in rows]}
+    plan = sf.read_plan(
+        'columns = {unit = "serial", value = "film", location = "spot"}\nmeasure = {unit = "mil"}\n'
+        'layers = [{name = "film", lower = 2.0, upper = 2.3}]'
+    )
+    page = review_html(sf.review_readings(table, plan), when=WHEN)
+    words = " ".join(Page(page).words)
+    assert "30 units with 3 places: means by place from" in words
+    assert "Means by place (mil), last attempt; not read on every unit and left out: rare" in words
+    assert "Standard deviations of means by place (mil)" in words

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from steadyfilm._format import number, plural
+from steadyfilm._format import number, plural, with_unit
 from steadyfilm._review.charting import SPREAD, StreamChart
 from steadyfilm._review.words import Finding, sized
 from steadyfilm.limits import SpecLimits
@@ -17,9 +17,12 @@ from steadyfilm.plots import Drawn
 from steadyfilm.plots.capability import draw_histogram
 from steadyfilm.plots.monitored import Mark, Panel, draw_monitored
 from steadyfilm.plots.places import draw_places
+from steadyfilm.plots.readings import MOST_UNITS, plot_readings
 from steadyfilm.plots.style import matched
+from steadyfilm.plots.variance_components import plot_components
 from steadyfilm.review import LayerReview, Review
 from steadyfilm.run_rules import describe
+from steadyfilm.variance_components import body_components
 
 
 @dataclass(frozen=True)
@@ -217,6 +220,55 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
         f"mean {number(mean, 4)}, standard deviation {number(sd, 3)} {review.made.unit}".rstrip(), ("from, to", "units"), rows
     )
     return _figure(drawn, table)
+
+
+def spread_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
+    """Every place of every judged unit in one picture, and where the variation sits; none with one place or too many units."""
+    found = layer.conformance
+    if found is None or not 2 <= len(found.units) <= MOST_UNITS:
+        return ()
+    # A place that some units lack is no part of what all have in common.
+    shown = [x for x in found.places if not np.isnan(x.values).any()]
+    if len(shown) < 2:
+        return ()
+    unit, names, places = review.made.unit, found.units, [x.location for x in shown]
+    film = np.column_stack([x.values for x in shown])
+    known = {} if layer.time is None else dict(zip(layer.units, layer.time, strict=True))
+    days = [str(known[name].astype("datetime64[D]")) for name in names if name in known]
+    table: dict[str, Any] = {
+        "film": film.ravel(),
+        "unit": [name for name in names for _ in places],
+        "place": places * len(names),
+    }
+    if len(days) == len(names):
+        table["day"] = [day for day in days for _ in places]
+    drawn = plot_readings(
+        table,
+        "film",
+        unit=unit,
+        body="unit",
+        location="place",
+        day="day" if "day" in table else None,
+        window=layer.window,
+        quantity=layer.name,
+        title=(
+            f"{plural(len(names), 'unit')} with {len(places)} places: means by place from {with_unit(float(film.min()), unit)} to "
+            f"{with_unit(float(film.max()), unit)}."
+        ),
+        caption="Small marks: means by place, from left to right inside each unit; bars: unit averages; dotted: a new day.",
+    )
+    rows = tuple((name, *(f"{x:.4g}" for x in row)) for name, row in zip(names, film, strict=True))
+    left = [x.location for x in found.places if x.location not in places]
+    caption = f"Means by place{f' ({unit})' if unit else ''}, last attempt"
+    caption += f"; not read on every unit and left out: {', '.join(left)}" if left else ""
+    pictures = [_figure(drawn, Table(caption, ("unit", *places), rows))]
+    if np.ptp(film) > 1e-9 * float(np.abs(film).max()):
+        parts = body_components(table, "film", unit=unit, body="unit", location="place")
+        lines = [(x.source.replace("_", " x "), f"{x.sd:.3g}", f"{100 * x.share:.0f} %") for x in parts.components]
+        lines.append(("place, alike on every unit", f"{parts.location_rms:.3g}", "fixed"))
+        words = f"Standard deviations of means by place{f' ({unit})' if unit else ''}"
+        pictures.append(_figure(plot_components(parts), Table(words, ("source", "SD", "share"), tuple(lines))))
+    return tuple(pictures)
 
 
 def places_figure(review: Review, layer: LayerReview) -> Figure | None:

@@ -15,7 +15,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from steadyfilm._format import decimals_for, fixed, number, plural, window_text
+from steadyfilm._format import decimals_for, fixed, plural, window_text, with_unit
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
@@ -32,6 +32,7 @@ from steadyfilm.reports.figures import (
     minute_text,
     places_figure,
     rule_text,
+    spread_figures,
 )
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
@@ -166,6 +167,7 @@ class LayerView:
     charts: tuple[Figure, ...]
     histogram: Figure | None
     places: Figure | None
+    spread: tuple[Figure, ...]
     capability: Table | None
     limits: str
     misses: Table | None
@@ -288,8 +290,9 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
             else "these same units (phase 1)"
         )
         origin = (
-            f"Limits from {source}. Quiet variation of a unit average: {number(v.sigma_unit, 3)} {unit} from unit to unit and "
-            f"{number(v.sigma_day, 3)} {unit} from {v.between} to {v.between} (correlation of neighbors {v.day_correlation:.2f})."
+            f"Limits from {source}. Quiet variation of a unit average: {with_unit(v.sigma_unit, unit, 3)} from unit to unit and "
+            f"{with_unit(v.sigma_day, unit, 3)} from {v.between} to {v.between} "
+            f"(correlation of neighbors {v.day_correlation:.2f})."
         )
     found = layer.conformance
     misses = None
@@ -303,7 +306,17 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
             ("unit", "what misses", f"average, last attempt ({unit})".removesuffix(" ()")),
             tuple(rows),
         )
-    return LayerView(layer, name, charts, histogram, places_figure(review, layer), capability_table(layer), origin, misses)
+    return LayerView(
+        layer,
+        name,
+        charts,
+        histogram,
+        places_figure(review, layer),
+        spread_figures(review, layer),
+        capability_table(layer),
+        origin,
+        misses,
+    )
 
 
 def beyond_text(value: float, window: SpecLimits) -> str:
