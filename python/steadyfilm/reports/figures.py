@@ -252,8 +252,8 @@ def spread_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
         window=layer.window,
         quantity=layer.name,
         title=(
-            f"{plural(len(names), 'unit')} with {len(places)} places: means by place from {with_unit(float(film.min()), unit)} to "
-            f"{with_unit(float(film.max()), unit)}."
+            f"{plural(len(names), 'unit')} with {len(places)} places: "
+            f"means by place from {with_unit(float(film.min()), unit)} to {with_unit(float(film.max()), unit)}."
         ),
         caption="Small marks: means by place, from left to right inside each unit; bars: unit averages; dotted: a new day.",
     )
