@@ -393,6 +393,7 @@ BodyComponents body_components(std::span<const double> values, std::size_t locat
   out.components = components_of(chain, confidence_level);
   out.total = sum_of(chain, std::vector<double>(chain.size(), 1.0), confidence_level);
   std::vector<double> divisors;
+  divisors.reserve(chain.size());
   for (const Stratum& one : chain) {
     divisors.push_back(one.source == "unit_location" ? locations : one.source == "repeat" ? readings_a_unit : 1.0);
   }

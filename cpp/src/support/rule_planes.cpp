@@ -18,7 +18,6 @@ namespace steadyfilm::support {
 namespace {
 
 using kernels::run_rules::history_words;
-using kernels::run_rules::plane_words;
 using kernels::run_rules::tile_words;
 using kernels::run_rules::word_points;
 
