@@ -110,14 +110,14 @@ def test_the_page_needs_nothing_else_and_runs_nothing(text: str) -> None:
 def test_pictures_have_words_and_a_table_with_headings(text: str) -> None:
     page = Page(text)
     pictures = page.all("svg")
-    assert len(pictures) == 3  # two guns and a histogram
+    assert len(pictures) == 4  # two guns, a histogram, and the streams side by side
     for picture in pictures:
         assert picture["role"] == "img"
         labels = (picture["aria-labelledby"] or "").split()
         assert all(f'id="{label}"' in text for label in labels)
     ids = [attributes["id"] for _, attributes in page.elements if "id" in attributes]
     assert len(ids) == len(set(ids))
-    assert text.count("<figure>") == text.count("</table>\n\n</details>\n</figure>") == 3
+    assert text.count("<figure>") == text.count("</table>\n\n</details>\n</figure>") == 4
     assert {x["scope"] for x in page.all("th")} == {"col", "row"}
     for found in re.findall(r"<svg.*?</svg>", text, re.DOTALL):
         ET.fromstring(found)

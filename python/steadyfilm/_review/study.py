@@ -171,7 +171,7 @@ def study_layer(
     spreads = unit_spreads(base, month)
     uneven = uneven_levels(spreads, month, usual, significance=options.significance, confidence_level=level)
     streams = limited_streams(found, usual, series.first) if scan.noise.sigma_unit > 0 else ()
-    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, seed)
+    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, seed, time=month.time)
     return Studied(base, month, options, usual, found, series, spreads, scan, uneven, quiet)
 
 
