@@ -30,6 +30,9 @@ ROWS = 5
 LARGE = 5
 """Large panels of a page."""
 
+FEW = 3
+"""Small panels that stand in one row of wider ones."""
+
 _TALL, _GAP, _SMALL_TALL, _SMALL_GAP, _FOOT = 0.85, 0.24, 0.42, 0.24, 0.36  # inches
 
 
@@ -53,6 +56,7 @@ def plot_streams(
     ax: Any = None,
     quantity: str = "difference from the others",
     page: int = 1,
+    judged: bool = True,
     title: str | None = None,
     caption: str | None = None,
 ) -> Drawn:
@@ -67,6 +71,8 @@ def plot_streams(
         What is charted, for the axes.
     page : int
         From 1. A page holds 5 large and 30 small panels; the caption says what it shows of how many.
+    judged : bool
+        Whether the words say what these tests make of the level common to all; a report that judges it otherwise leaves them out.
     title, caption : str, optional
         Instead of the verdict, and of what the marks mean.
     """
@@ -78,7 +84,7 @@ def plot_streams(
     heading = result.sentence() if title is None else title
     foot = _caption(result, shown, loud, quiet, page, pages) if caption is None else caption
     notes = tuple(_note(result, s) for s in shown.large)
-    rows = -(-len(shown.small) // COLUMNS)
+    rows = -(-len(shown.small) // _columns(shown))
     tall = [*[_TALL + _GAP] * (1 + len(shown.large)), _FOOT, *[_SMALL_TALL + _SMALL_GAP] * rows]
     with own_look():
         frame = open_frame([sum(tall)], title=heading, caption=foot, notes=notes, ax=ax, x_label=False)
@@ -91,7 +97,7 @@ def plot_streams(
             axes = _inset(body, 0.0, edge, 1.0, _TALL, sum(tall))
             large.append(axes)
             if s < 0:
-                _level(axes, result, axis, shown)
+                _level(axes, result, axis, shown, judged=judged)
             else:
                 _large(axes, result, s, axis, shown, f"stream_{len(large) - 1}")
             edge += _TALL + _GAP
@@ -137,6 +143,11 @@ def _caption(result: StreamsChart, shown: _Page, loud: Sequence[int], quiet: Seq
         else f"A steady set of streams shows about {number(result.expected_false, 2)} signals at these limits."
     )
     return " ".join([*words, chance])
+
+
+def _columns(shown: _Page) -> int:
+    """A few streams have room for larger panels."""
+    return COLUMNS if len(shown.small) > FEW else FEW
 
 
 def _share(count: int, page: int, each: int, total: int) -> str:
@@ -206,15 +217,18 @@ def _heading(axes: Axes, words: str, state: str) -> Any:
     return put_text(axes, 0.0, 1.02, words, transform=axes.transAxes, va="bottom", fontweight=weight)
 
 
-def _level(axes: Axes, result: StreamsChart, axis: Axis, shown: _Page) -> None:
+def _level(axes: Axes, result: StreamsChart, axis: Axis, shown: _Page, *, judged: bool) -> None:
     limits = result.common_limits
     shown.keep("level", _course(axes, axis.x, result.level, result.level_ewma, 2.6))
     shown.keep("limits", _lines(axes, limits.lower, limits.upper))
     _range(axes, result.level, result.level_ewma, limits.lower, limits.upper)
     shown.keep("words", _ends(axes, limits.lower, limits.upper))
     words = "Common to all: steady" if result.common_state == "quiet" else f"Common to all: {result.common_state}"
-    shown.keep("words", _heading(axes, words, result.common_state))
-    _step(axes, axis, result.common_change_moment, shown)
+    if judged:
+        shown.keep("words", _heading(axes, words, result.common_state))
+        _step(axes, axis, result.common_change_moment, shown)
+    else:
+        shown.keep("words", _heading(axes, "Common to all", "quiet"))
     label(axes, y="level")
     axes.locator_params(axis="y", nbins=4)
     shown.axes["level"] = axes
@@ -253,12 +267,13 @@ def _step(axes: Axes, axis: Axis, moment: int, shown: _Page) -> None:
 def _small(body: Axes, result: StreamsChart, shown: _Page, axis: Axis, top: float, total: float) -> None:
     """A grid of panels on one scale; only the first column has numbers beside it."""
     gap = 0.025
-    wide = (1 - gap * (COLUMNS - 1)) / COLUMNS
+    columns = _columns(shown)
+    wide = (1 - gap * (columns - 1)) / columns
     everything: list[Any] = [0.0]
     for k, s in enumerate(shown.small):
         part = result.points_of(s)
         everything += [result.difference[part], result.lower[s], result.upper[s]]
-        row, column = divmod(k, COLUMNS)
+        row, column = divmod(k, columns)
         axes = _inset(body, column * (wide + gap), top + row * (_SMALL_TALL + _SMALL_GAP) + _SMALL_GAP, wide, _SMALL_TALL, total)
         x, y = axis.x[result.moment[part]], result.difference[part]
         enough = result.state[s] != "too few points"

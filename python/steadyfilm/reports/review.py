@@ -119,7 +119,11 @@ def review_html(review: Review, *, when: datetime) -> str:
         answers=_answers(review),
         findings=[_finding_view(review, finding) for finding in review.findings],
         uneven=_uneven_table(review),
-        faults=[f"Gauge fault: {fault.words(review.made.unit)}." for fault in review.gauge_faults],
+        faults=[
+            f"Gauge fault: {fault.words(review.made.unit)}."
+            for fault in review.gauge_faults
+            if fault not in [finding.fault for finding in review.findings]
+        ],
         layers=[_layer_view(review, layer) for layer in review.layers],
         standing=_standing_table(review),
         signals=_signal_table(review),

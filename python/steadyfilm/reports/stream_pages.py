@@ -9,6 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from steadyfilm._format import plural
+from steadyfilm._review.verdict import names_of
 from steadyfilm.errors import SteadyfilmWarning
 from steadyfilm.plots.streams import COLUMNS, LARGE, ROWS, plot_streams
 from steadyfilm.reports.figures import Figure, Table, figure_of
@@ -34,7 +35,13 @@ def stream_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
     shown = min(pages, MOST_PAGES)
     pictures = []
     for page in range(1, shown + 1):
-        drawn = plot_streams(found, quantity=f"{layer.name} of a stream less that of the others", page=page)
+        drawn = plot_streams(
+            found,
+            quantity=f"{layer.name} of a stream less that of the others",
+            page=page,
+            judged=False,
+            title=_title(found, layer),
+        )
         pictures.append(figure_of(drawn, _table(found, layer, pages, shown)))
     return tuple(pictures)
 
@@ -67,12 +74,22 @@ def _compared(review: Review, layer: LayerReview) -> StreamsChart | None:
         )
 
 
+def _title(found: StreamsChart, layer: LayerReview) -> str:
+    """What is shown; that a stream stands out, and never that none does: the search for changes sees smaller ones."""
+    name = layer.name[0].upper() + layer.name[1:]
+    out = [found.name(s) for s in np.flatnonzero((found.state == "moved") | (found.state == "single point"))]
+    text = f"{name} of {plural(found.stream_count, 'stream')}, day by day against one another"
+    if not out:
+        return f"{text}."
+    return f"{text}: {names_of(out)} beyond {'its' if len(out) == 1 else 'their'} limits."
+
+
 def _table(found: StreamsChart, layer: LayerReview, pages: int, shown: int) -> Table:
     unit = f" ({found.made.unit})" if found.made.unit else ""
     rows = tuple(
         (
             found.name(s),
-            str(found.state[s]),
+            "" if found.state[s] == "quiet" else str(found.state[s]),
             str(int(found.count[s])),
             "" if math.isnan(found.change[s]) else f"{found.change[s]:+.3g}",
             "" if math.isnan(found.sigma_difference[s]) else f"{found.sigma_difference[s]:.3g}",
