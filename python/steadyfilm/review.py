@@ -67,7 +67,7 @@ class LayerReview:
     baseline_units: int
     conformance: Conformance | None
     capability: Capability | None
-    """Of the unit averages that are judged; Cp and Cpk are refused for a layer that is not stable."""
+    """Of the unit averages of first attempts; Cp and Cpk are refused for a layer that is not stable."""
     moving_ranges: int
     """How many ranges of two neighbors in one stream are behind the within sigma of ``capability``."""
     charts: tuple[StreamChart, ...]
@@ -205,7 +205,7 @@ class Review(Result):
             choices={
                 "unit average": "mean over locations of the mean of each location's readings",
                 "derived layer": "difference of location means at the same unit and location",
-                "charts": f"first attempt of each unit; limits from {origin}",
+                "charts and capability": f"first attempt of each unit; limits from {origin}",
                 "window": "last attempt of each unit; an average or place within 1e-9 (relative) of a limit is on it",
                 "lines": "no charts" if self.alarms is None else self.alarms.sentence,
                 "sigma": sigma,
@@ -372,7 +372,7 @@ def review_readings(
     uneven = [rough for x in known for rough in x.uneven]
     if alarms is not None and not alarms.kept:
         notes.append(alarms.sentence)
-    layers = _with_capability(layers, last, options)
+    layers = _with_capability(layers, first, options)
     aside = tuple(sorted([*found.set_aside, *copies], key=lambda x: x.line))
     incomplete = tuple(f"{unit}: {layer.layer.name}, {what}" for layer in first for unit, what in layer.incomplete)
     findings.sort(key=lambda x: -_weight(x, plan))
@@ -473,7 +473,9 @@ def _review_layer(
         stream=frozen(stream_labels(month, plan.streams)),
         time=None if month.time is None else frozen(month.time),
         baseline_units=len(base) if base is not None else 0,
-        conformance=judge(layer, judged, judged_base, confidence_level=plan.confidence_level) if layer.judged else None,
+        conformance=judge(layer, judged, judged_base, first=month, confidence_level=plan.confidence_level)
+        if layer.judged
+        else None,
         capability=None,
         moving_ranges=0,
         charts=charts,
@@ -494,12 +496,15 @@ def _weight(finding: Finding, plan: Plan) -> float:
     return average / width * math.sqrt(finding.units)
 
 
-def _with_capability(layers: Sequence[LayerReview], judged: Sequence[LayerUnits], options: Options) -> list[LayerReview]:
-    """Capability at the level that is judged. A layer that is not charted is no steadier than those that are."""
+def _with_capability(layers: Sequence[LayerReview], first: Sequence[LayerUnits], options: Options) -> list[LayerReview]:
+    """Capability at the level that is judged, of first attempts: a touched-up unit says nothing of the spraying.
+
+    A layer that is not charted is no steadier than those that are.
+    """
     known = [layer.stable for layer in layers if layer.stable is not None]
     together = all(known) if known else None
     out = []
-    for layer, units in zip(layers, judged, strict=True):
+    for layer, units in zip(layers, first, strict=True):
         if layer.conformance is not None:
             stable = layer.stable if layer.charted else together
             if stable and not any(x.baseline_units for x in layers):

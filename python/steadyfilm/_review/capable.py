@@ -65,7 +65,7 @@ def _lost_between(units: LayerUnits, streams: NDArray[np.object_], options: Opti
 def unit_capability(
     units: LayerUnits, window: SpecLimits, options: Options, *, stable: bool | None
 ) -> tuple[Capability | None, int]:
-    """The indices of judged unit averages, and how many moving ranges their within sigma rests on; None where all are equal."""
+    """The indices of unit averages, and how many moving ranges their within sigma rests on; None where all are equal."""
     enough = len(units) >= 2 and np.ptp(units.average) > ROUNDING * float(np.abs(units.average).max())
     if not enough:
         return None, 0

@@ -130,12 +130,14 @@ def _rework(layer: LayerReview, unit: str) -> str:
     if not found.judged:
         return f"No unit of {layer.name} can be judged."
     if not found.missing:
-        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on {_all_units(found.judged)}."
+        passed = f"; {found.first_pass_text}" if found.first_pass_text else ""
+        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on {_all_units(found.judged)}{passed}."
     parts = _missing_parts(found)
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.1f} %"
+    passed = f"; {found.first_pass_text}" if found.first_pass_text else ""
     return (
         f"{plural(found.missing, 'unit')} to rework, {layer.name} {_outside(layer, unit)}: {'; '.join(parts)} "
-        f"({100 * found.share:.1f} % of {found.judged}{usual})."
+        f"({100 * found.share:.1f} % of {found.judged}{usual}){passed}."
     )
 
 

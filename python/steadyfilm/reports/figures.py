@@ -209,9 +209,8 @@ def minute_text(time: np.datetime64) -> str:
 def histogram_figure(review: Review, layer: LayerReview) -> Figure:
     """Unit averages, the window, and the fitted normal curve."""
     # The units as they are judged, where there is a window: the last attempt of each.
-    judged = layer.capability.values if layer.capability is not None else None
-    values = layer.average if judged is None else judged
     found = layer.conformance
+    values = layer.average if found is None or not found.judged else found.average
     mean, sd = float(values.mean()), float(values.std(ddof=1)) if len(values) > 1 else 0.0
     drawn = draw_histogram(
         values,
@@ -219,8 +218,8 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
         window=layer.window,
         mean=mean,
         sd=sd,
-        below=len(found.below) if found is not None and judged is not None else None,
-        above=len(found.above) if found is not None and judged is not None else None,
+        below=len(found.below) if found is not None and found.judged else None,
+        above=len(found.above) if found is not None and found.judged else None,
         quantity=f"{layer.name}, unit average",
         things="unit",
     )
@@ -331,7 +330,7 @@ def capability_table(layer: LayerReview) -> Table | None:
     percent = f"{100 * found.confidence_level:g} %"
     head = ("index", "value", f"{percent} interval", f"at least, {percent} sure", "note")
     within = f"; within sigma of {layer.within_text}" if found.sigma_within is not None else ""
-    return Table(f"Capability of unit averages; intervals for independent units{within}", head, tuple(rows))
+    return Table(f"Capability of unit averages, first attempts; intervals for independent units{within}", head, tuple(rows))
 
 
 def figure_of(drawn: Drawn, table: Table) -> Figure:

@@ -203,6 +203,7 @@ def _answers(review: Review) -> list[Answer]:
         places = found.spot_lower is not None or found.spot_upper is not None
         spots = f", places {window_text(found.spot_lower, found.spot_upper, unit)}" if places else ""
         ground = f"unit average{spots}, last attempt"
+        again = found.first_pass_text
         effect = "to rework" if layer.miss == "rework" else "told, no rework"
         rows.append(
             Answer(
@@ -211,7 +212,7 @@ def _answers(review: Review) -> list[Answer]:
                 f"{found.missing} of {found.judged} miss ({100 * found.share:.1f} %){usual}"
                 if found.judged
                 else "no unit judged",
-                f"{ground}; a miss is {effect}" if found.missing else ground,
+                "; ".join([ground, *([f"a miss is {effect}"] if found.missing else []), *([again] if again else [])]),
             )
         )
     question = "Is the line one steady process?"
