@@ -44,7 +44,7 @@ def count_episodes(limits: MonitorLimits, series: Floats, breaks: NDArray[np.boo
     starts = np.concatenate([[0], inner]).astype(np.int64)
     offsets = np.append((np.arange(rows, dtype=np.int64)[:, None] * width + starts).ravel(), rows * width)
     counts = np.asarray(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets.astype(np.int64)))
-    return counts.reshape(rows, len(starts)).sum(axis=1)
+    return np.asarray(counts.reshape(rows, len(starts)).sum(axis=1))
 
 
 def summarize_counts(counts: NDArray[Any]) -> CountSummary:

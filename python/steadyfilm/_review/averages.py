@@ -205,7 +205,7 @@ def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> Lay
         factors={name: column[start] for name, column in found.factors.items()},
         incomplete=tuple(incomplete),
         repeated=tuple(found.units[u] for u in dict.fromkeys(again.tolist())),
-        lost=_lost_units(found, layer, full, start),
+        lost=_lost_units(found, layer, np.asarray(full), start),
     )
 
 

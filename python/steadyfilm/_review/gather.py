@@ -15,7 +15,7 @@ from steadyfilm._files import Cells
 from steadyfilm._format import number
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._review.gauges import GaugeCheck, gauge_sessions
-from steadyfilm._review.words import Event
+from steadyfilm._review.records import Event
 from steadyfilm._screens.plain import implausible, in_working_unit, short_places, usual_levels
 from steadyfilm.errors import DataProblem, DataProblemsError
 from steadyfilm.limits import SpecLimits

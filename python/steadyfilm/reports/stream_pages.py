@@ -77,7 +77,7 @@ def _compared(review: Review, layer: LayerReview) -> StreamsChart | None:
 def _title(found: StreamsChart, layer: LayerReview) -> str:
     """What is shown; that a stream stands out, and never that none does: the search for changes sees smaller ones."""
     name = layer.name[0].upper() + layer.name[1:]
-    out = [found.name(s) for s in np.flatnonzero((found.state == "moved") | (found.state == "single point"))]
+    out = [found.name(int(s)) for s in np.flatnonzero((found.state == "moved") | (found.state == "single point"))]
     text = f"{name} of {plural(found.stream_count, 'stream')}, day by day against one another"
     if not out:
         return f"{text}."
