@@ -37,7 +37,11 @@ def test_quiet_streams_stand_side_by_side(count: int, pages: int) -> None:
     review = sf.review_readings(lanes(count), sf.read_plan(LANES))
     figures = stream_figures(review, review.layers[0])
     assert len(figures) == pages
-    assert figures[0].title == f"Film of {count} streams, day by day against one another."
+    (said,) = {figure.title for figure in figures}
+    assert said.startswith("Film, streams day by day against one another: ")
+    with_signals = [chart.stream for chart in review.layers[0].charts if chart.signals]
+    assert f"{count - len(with_signals)} of {count} without a signal or a change of their own" in said
+    assert all(name in said for name in with_signals)
     assert [row[0] for row in figures[0].table.rows] == [f"lane {k + 1:02d}" for k in range(count)]
     # What these tests make of the level common to all is not said: the search for changes judges it.
     assert "steady" not in figures[0].title
@@ -48,10 +52,14 @@ def test_quiet_streams_stand_side_by_side(count: int, pages: int) -> None:
 def test_a_stream_that_stands_out_is_named() -> None:
     review = sf.review_readings(lanes(8, step=0.2), sf.read_plan(LANES))
     (figure,) = stream_figures(review, review.layers[0])
-    assert figure.title == "Film of 8 streams, day by day against one another: lane 03 beyond its limits."
     state = {row[0]: row[1] for row in figure.table.rows}
-    assert state["lane 03"] == "moved"
-    assert {word for name, word in state.items() if name != "lane 03"} == {""}
+    (finding,) = review.findings
+    assert finding.streams == ("lane 03",)
+    assert state["lane 03"] == f"+{finding.size:.3f} mil from {finding.first_unit}"
+    quiet = sum(not word for word in state.values())
+    assert f" {quiet} of 8 without a signal or a change of their own; " in figure.title
+    assert "lane 03" in figure.title
+    assert f"lane 03: {state['lane 03']}" in figure.svg
     assert "Streams against one another" in review_html(review, when=WHEN)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -33,7 +33,7 @@ LARGE = 5
 FEW = 3
 """Small panels that stand in one row of wider ones."""
 
-_TALL, _GAP, _SMALL_TALL, _SMALL_GAP, _FOOT = 0.85, 0.24, 0.42, 0.24, 0.36  # inches
+_TALL, _GAP, _SMALL_TALL, _SMALL_GAP, _FOOT, _UNIT_LINE = 0.85, 0.24, 0.42, 0.24, 0.36, 0.12  # inches
 
 
 @dataclass
@@ -57,6 +57,7 @@ def plot_streams(
     quantity: str = "difference from the others",
     page: int = 1,
     judged: bool = True,
+    named: Mapping[str, str] | None = None,
     title: str | None = None,
     caption: str | None = None,
 ) -> Drawn:
@@ -73,33 +74,36 @@ def plot_streams(
         From 1. A page holds 5 large and 30 small panels; the caption says what it shows of how many.
     judged : bool
         Whether the words say what these tests make of the level common to all; a report that judges it otherwise leaves them out.
+    named : mapping, optional
+        Further streams that stand large, by name, with the words for each: those of which a report tells something.
     title, caption : str, optional
         Instead of the verdict, and of what the marks mean.
     """
-    loud, quiet = _in_order(result)
+    named = named or {}
+    loud, quiet = _in_order(result, named)
     pages = max(1, -(-len(loud) // LARGE), -(-len(quiet) // (COLUMNS * ROWS)))
     if not 1 <= page <= pages:
         raise InvalidInputError(f"page must lie between 1 and {pages}, got {page}", argument="page")
     shown = _Page(loud[(page - 1) * LARGE : page * LARGE], quiet[(page - 1) * COLUMNS * ROWS : page * COLUMNS * ROWS])
     heading = result.sentence() if title is None else title
-    foot = _caption(result, shown, loud, quiet, page, pages) if caption is None else caption
+    foot = _caption(result, shown, loud, quiet, page, pages, named) if caption is None else caption
     notes = tuple(_note(result, s) for s in shown.large)
     rows = -(-len(shown.small) // _columns(shown))
-    tall = [*[_TALL + _GAP] * (1 + len(shown.large)), _FOOT, *[_SMALL_TALL + _SMALL_GAP] * rows]
+    tall = [_UNIT_LINE, *[_TALL + _GAP] * (1 + len(shown.large)), _FOOT, *[_SMALL_TALL + _SMALL_GAP] * rows]
     with own_look():
         frame = open_frame([sum(tall)], title=heading, caption=foot, notes=notes, ax=ax, x_label=False)
         body = frame.panels[0]
         body.set_axis_off()
         shown.artists |= frame.words
         axis = make_axis(result.time, result.level.size, "moment")
-        edge, large = _GAP, []
+        edge, large = _GAP + _UNIT_LINE, []
         for s in [-1, *shown.large]:
             axes = _inset(body, 0.0, edge, 1.0, _TALL, sum(tall))
             large.append(axes)
             if s < 0:
                 _level(axes, result, axis, shown, judged=judged)
             else:
-                _large(axes, result, s, axis, shown, f"stream_{len(large) - 1}")
+                _large(axes, result, s, axis, shown, f"stream_{len(large) - 1}", named.get(result.name(s), ""))
             edge += _TALL + _GAP
         wide = frame.points_wide if ax is not None else PANEL_POINTS
         for axes in large:
@@ -116,18 +120,28 @@ def plot_streams(
     return Drawn(frame.figure, shown.axes, shown.artists, shown.data, heading, foot, notes, frame.own_figure)
 
 
-def _in_order(result: StreamsChart) -> tuple[list[int], list[int]]:
+def _in_order(result: StreamsChart, named: Mapping[str, str]) -> tuple[list[int], list[int]]:
     moved = result.strongest().tolist()
     loud = moved + np.flatnonzero(result.state == "single point").tolist()
+    loud += [s for s in range(result.stream_count) if s not in loud and result.name(s) in named]
     known = set(loud)
     return loud, [s for s in range(result.stream_count) if s not in known]
 
 
-def _caption(result: StreamsChart, shown: _Page, loud: Sequence[int], quiet: Sequence[int], page: int, pages: int) -> str:
+def _caption(
+    result: StreamsChart,
+    shown: _Page,
+    loud: Sequence[int],
+    quiet: Sequence[int],
+    page: int,
+    pages: int,
+    named: Mapping[str, str],
+) -> str:
     words = ["On top the level common to all: the streams' mean distance from their centers."]
     if shown.large:
         many = _share(len(shown.large), page, LARGE, len(loud))
-        words.append(f"Large: {many} that moved or have a single point off, largest step first.")
+        told = "moved, have a single point off or are named in the report" if named else "moved or have a single point off"
+        words.append(f"Large: {many} that {told}, largest step first.")
     if shown.small:
         many = _share(len(shown.small), page, COLUMNS * ROWS, len(quiet))
         words.append(f"Small: {many} without a signal, all on one scale.")
@@ -234,7 +248,7 @@ def _level(axes: Axes, result: StreamsChart, axis: Axis, shown: _Page, *, judged
     shown.axes["level"] = axes
 
 
-def _large(axes: Axes, result: StreamsChart, s: int, axis: Axis, shown: _Page, role: str) -> None:
+def _large(axes: Axes, result: StreamsChart, s: int, axis: Axis, shown: _Page, role: str, said: str) -> None:
     part = result.points_of(s)
     x, y = axis.x[result.moment[part]], result.difference[part]
     lower, upper = float(result.lower[s]), float(result.upper[s])
@@ -248,8 +262,9 @@ def _large(axes: Axes, result: StreamsChart, s: int, axis: Axis, shown: _Page, r
             mark: dict[str, Any] = {"ms": 6.5, "mfc": COLORS["signal"], "mec": PAPER, "mew": 0.7, "zorder": 7, "linestyle": ""}
             shown.keep("signals", axes.plot(x[at], y[at], shape, **mark))
     shown.keep("words", _ends(axes, lower, upper))
-    size = f": {result.change[s]:+.3g} {result.made.unit}".rstrip() if result.state[s] == "moved" else ": a single point is off"
-    shown.keep("words", _heading(axes, shortened(result.name(s), 60) + size, str(result.state[s])))
+    if not said:
+        said = f"{result.change[s]:+.3g} {result.made.unit}".rstrip() if result.state[s] == "moved" else "a single point is off"
+    shown.keep("words", _heading(axes, f"{shortened(result.name(s), 60)}: {said}", "named"))
     _step(axes, axis, int(result.change_moment[s]), shown)
     label(axes, y="difference")
     axes.locator_params(axis="y", nbins=4)

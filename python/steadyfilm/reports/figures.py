@@ -126,22 +126,24 @@ def _phases(review: Review, layer: LayerReview, chart: StreamChart) -> list[tupl
     units = [layer.units[i] for i in chart.at]
     marks: dict[int, str] = {}
     for finding in review.findings:
-        if finding.layer != layer.name or not _concerns(finding, chart):
+        if finding.layer != layer.name or not concerns(finding, chart):
             continue
         mine = [i for i, unit in enumerate(units) if unit in set(finding.unit_names)]
         if not mine:
             continue
-        marks[mine[0]] = _short(finding, review.made.unit)
+        marks[mine[0]] = short_size(finding, review.made.unit)
         if mine[-1] + 1 < len(units):
             marks.setdefault(mine[-1] + 1, "")
     return sorted(marks.items())
 
 
-def _concerns(finding: Finding, chart: StreamChart) -> bool:
+def concerns(finding: Finding, chart: StreamChart) -> bool:
+    """Whether a change is one of this stream, or of all."""
     return not finding.streams or any(stream in (chart.stream, *chart.stream.split(", ")) for stream in finding.streams)
 
 
-def _short(finding: Finding, unit: str) -> str:
+def short_size(finding: Finding, unit: str) -> str:
+    """The size of a change with its sign."""
     size = sized(finding.size, finding.error, unit)[0]
     return f"{'+' if finding.size > 0 else '-'}{size}{f' a {finding.per}' if finding.per else ''}"
 

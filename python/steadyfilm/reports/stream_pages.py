@@ -12,7 +12,7 @@ from steadyfilm._format import plural
 from steadyfilm._review.verdict import names_of
 from steadyfilm.errors import SteadyfilmWarning
 from steadyfilm.plots.streams import COLUMNS, LARGE, ROWS, plot_streams
-from steadyfilm.reports.figures import Figure, Table, figure_of
+from steadyfilm.reports.figures import Figure, Table, concerns, figure_of, short_size
 from steadyfilm.review import LayerReview, Review
 from steadyfilm.streams import StreamsChart, streams
 
@@ -30,8 +30,10 @@ def stream_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
     found = _compared(review, layer)
     if found is None:
         return ()
-    loud = int((found.state == "moved").sum() + (found.state == "single point").sum())
-    pages = max(1, math.ceil(loud / LARGE), math.ceil((found.stream_count - loud) / (COLUMNS * ROWS)))
+    named = _named(review, layer)
+    names = [found.name(s) for s in range(found.stream_count)]
+    loud = [name for name, state in zip(names, found.state, strict=True) if name in named or state in ("moved", "single point")]
+    pages = max(1, math.ceil(len(loud) / LARGE), math.ceil((len(names) - len(loud)) / (COLUMNS * ROWS)))
     shown = min(pages, MOST_PAGES)
     pictures = []
     for page in range(1, shown + 1):
@@ -40,9 +42,10 @@ def stream_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
             quantity=f"{layer.name} of a stream less that of the others",
             page=page,
             judged=False,
-            title=_title(found, layer),
+            named=named,
+            title=_title(layer, names, loud),
         )
-        pictures.append(figure_of(drawn, _table(found, layer, pages, shown)))
+        pictures.append(figure_of(drawn, _table(found, layer, named, pages, shown)))
     return tuple(pictures)
 
 
@@ -74,22 +77,34 @@ def _compared(review: Review, layer: LayerReview) -> StreamsChart | None:
         )
 
 
-def _title(found: StreamsChart, layer: LayerReview) -> str:
-    """What is shown; that a stream stands out, and never that none does: the search for changes sees smaller ones."""
+def _title(layer: LayerReview, names: list[str], loud: list[str]) -> str:
+    """How many streams are quiet, and which are not."""
     name = layer.name[0].upper() + layer.name[1:]
-    out = [found.name(int(s)) for s in np.flatnonzero((found.state == "moved") | (found.state == "single point"))]
-    text = f"{name} of {plural(found.stream_count, 'stream')}, day by day against one another"
-    if not out:
-        return f"{text}."
-    return f"{text}: {names_of(out)} beyond {'its' if len(out) == 1 else 'their'} limits."
+    quiet = len(names) - len(loud)
+    text = f"{name}, streams day by day against one another: {quiet} of {len(names)} without a signal or a change of their own"
+    return f"{text}; {names_of(loud)} with one." if loud and quiet else f"{text}."
 
 
-def _table(found: StreamsChart, layer: LayerReview, pages: int, shown: int) -> Table:
+def _named(review: Review, layer: LayerReview) -> dict[str, str]:
+    """Streams of which the review tells a change of their own, or signals, with the words for it."""
+    found: dict[str, str] = {}
+    for chart in layer.charts:
+        if chart.signals:
+            found[chart.stream] = plural(len(chart.signals), "signal")
+    for finding in review.findings:
+        concerned = [chart.stream for chart in layer.charts if finding.layer == layer.name and concerns(finding, chart)]
+        if len(concerned) < len(layer.charts):
+            for stream in concerned:
+                found[stream] = f"{short_size(finding, review.made.unit)} from {finding.first_unit}"
+    return found
+
+
+def _table(found: StreamsChart, layer: LayerReview, named: dict[str, str], pages: int, shown: int) -> Table:
     unit = f" ({found.made.unit})" if found.made.unit else ""
     rows = tuple(
         (
             found.name(s),
-            "" if found.state[s] == "quiet" else str(found.state[s]),
+            named.get(found.name(s), "" if found.state[s] == "quiet" else str(found.state[s])),
             str(int(found.count[s])),
             "" if math.isnan(found.change[s]) else f"{found.change[s]:+.3g}",
             "" if math.isnan(found.sigma_difference[s]) else f"{found.sigma_difference[s]:.3g}",
