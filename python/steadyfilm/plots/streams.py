@@ -87,7 +87,7 @@ def plot_streams(
     shown = _Page(loud[(page - 1) * LARGE : page * LARGE], quiet[(page - 1) * COLUMNS * ROWS : page * COLUMNS * ROWS])
     heading = result.sentence() if title is None else title
     foot = _caption(result, shown, loud, quiet, page, pages, named) if caption is None else caption
-    notes = tuple(_note(result, s) for s in shown.large)
+    notes = tuple(_note(result, s, named) for s in shown.large)
     rows = -(-len(shown.small) // _columns(shown))
     tall = [_UNIT_LINE, *[_TALL + _GAP] * (1 + len(shown.large)), _FOOT, *[_SMALL_TALL + _SMALL_GAP] * rows]
     with own_look():
@@ -140,8 +140,8 @@ def _caption(
     words = ["On top the level common to all: the streams' mean distance from their centers."]
     if shown.large:
         many = _share(len(shown.large), page, LARGE, len(loud))
-        told = "moved, have a single point off or are named in the report" if named else "moved or have a single point off"
-        words.append(f"Large: {many} that {told}, largest step first.")
+        told = "with a change or a signal of its own" if named else "that moved or have a single point off, largest step first"
+        words.append(f"Large: {many} {told}.")
     if shown.small:
         many = _share(len(shown.small), page, COLUMNS * ROWS, len(quiet))
         words.append(f"Small: {many} without a signal, all on one scale.")
@@ -171,7 +171,9 @@ def _share(count: int, page: int, each: int, total: int) -> str:
     return f"streams {first} to {first + count - 1} of {total}"
 
 
-def _note(result: StreamsChart, s: int) -> str:
+def _note(result: StreamsChart, s: int, named: Mapping[str, str]) -> str:
+    if result.name(s) in named and result.state[s] == "quiet":
+        return f"{result.name(s)}: {named[result.name(s)]}."
     beyond, drifted = int(result.beyond_count[s]), int(result.ewma_count[s])
     return f"{result.name(s)}: {result.state[s]}; {plural(beyond, 'point')} beyond the limits, the EWMA at {drifted}."
 
