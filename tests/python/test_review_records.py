@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import steadyfilm as sf
-from steadyfilm._review.records import _Concerned
+from steadyfilm._review.records import Event, _Concerned
 
 from helpers import ONE_LAYER, shop
 
@@ -123,3 +123,29 @@ def test_a_value_that_two_columns_share_is_told_by_the_column_named_before_it() 
     assert concerned.judge("booth A cleaned") is None
     assert concerned.judge("gun B cleaned") is None
     assert concerned.judge("booth B, gun A: nozzle") is True
+
+
+def test_kinds_are_alike_whatever_value_they_name() -> None:
+    concerned = _Concerned(FACTORS, np.arange(0, 8, 2), np.array([8]), ending=True, scope=np.arange(0, 20, 2))
+    events = [
+        Event(np.datetime64("2026-03-02"), text, text, "") for text in ("K7 opened", "K8 opened", "G1 cleaned", "oven oiled")
+    ]
+    assert [concerned.kind(event) for event in events] == ["* opened", "* opened", "* cleaned", "oven oiled"]
+    # Another batch would be named if it had been opened here; another gun never paints these units.
+    assert [concerned.could_concern(text) for text in ("K8 opened", "G1 cleaned", "G2 cleaned")] == [True, True, False]
+
+
+def test_batches_that_open_all_the_time_explain_nothing() -> None:
+    """A step back on the day a batch is opened: named when batches are few, not when one is opened every other day."""
+    for every, named in ((16, True), (2, False)):
+        table = shop(step=0.2, seed=2)
+        days = [int(unit[1:3]) for unit in table["unit"]]
+        table["batch"] = [f"K{day // every + 10}" for day in days]
+        opened = [day for day in range(20, 40) if day % every == 0]
+        log = {
+            "at": [str(FIRST + np.timedelta64(day * 24 * 60 + 330, "m")) for day in opened],
+            "what": [f"batch K{day // every + 10} opened" for day in opened],
+        }
+        plan = sf.read_plan(PLAN.replace('adjust = ["crew"]', 'candidates = ["batch"]'))
+        (finding,) = sf.review_readings(table, plan, events=log).findings
+        assert ("opened" in finding.ended_by or "began" in finding.ended_by) is named

@@ -79,7 +79,8 @@ def recorded(found: Found, series: Series, month: LayerUnits, events: Sequence[E
     def near(window: tuple[int, int], at: int, beyond: Flags) -> str:
         outside = np.flatnonzero(beyond)
         outside = outside[-NEIGHBORS:] if at == change.start else outside[:NEIGHBORS]
-        concerned = _Concerned(month.factors, np.flatnonzero(inside), outside, ending=at != change.start)
+        scope = np.flatnonzero(own)
+        concerned = _Concerned(month.factors, np.flatnonzero(inside), outside, ending=at != change.start, scope=scope)
         return _nearest(window, at, series, month, change.scope, concerned, events)
 
     if change.named is not None and series.named[change.named].session:
@@ -99,11 +100,21 @@ def recorded(found: Found, series: Series, month: LayerUnits, events: Sequence[E
 class _Concerned:
     """What the units of a change have in common, column by column, to compare the words of an entry with."""
 
-    def __init__(self, factors: dict[str, Labels], inside: NDArray[np.intp], outside: NDArray[np.intp], *, ending: bool) -> None:
+    def __init__(
+        self,
+        factors: dict[str, Labels],
+        inside: NDArray[np.intp],
+        outside: NDArray[np.intp],
+        *,
+        ending: bool,
+        scope: NDArray[np.intp] | None = None,
+    ) -> None:
         self._inside = {column: Counter(words[inside].tolist()) for column, words in factors.items()}
         self._outside = {column: Counter(words[outside].tolist()) for column, words in factors.items()}
         self._month = {column: Counter(words.tolist()) for column, words in factors.items()}
         self._ending = ending
+        own = {column: words if scope is None else words[scope] for column, words in factors.items()}
+        self._scope = {column: set(words.tolist()) for column, words in own.items()}
         self._patterns = {
             (column, str(value)): _pattern(column, str(value)) for column, of in self._month.items() for value in of if value
         }
@@ -118,6 +129,17 @@ class _Concerned:
         if any(not any(fits[column] for column, _ in span) for span in spans):
             return None
         return any(ok and self._tells_apart(column, named[column]) for column, ok in fits.items())
+
+    def could_concern(self, text: str) -> bool:
+        """Whether an entry would name what such units have in common if it stood elsewhere in the month: another batch does."""
+        return all(any(value in self._scope[column] for column, value in span) for span in self._mentions(text))
+
+    def kind(self, event: Event) -> str:
+        """The kind of an entry, whatever values it names."""
+        words = event.kind
+        for pattern in self._patterns.values():
+            words = pattern.sub("*", words)
+        return words
 
     def _fits(self, column: str, values: set[str]) -> bool:
         known = {*self._inside[column], *self._outside[column]}
@@ -208,14 +230,21 @@ def _entries(near: tuple[int, int], month: LayerUnits, concerned: _Concerned, ev
     first, last = month.time[0], month.time[-1]
     own = [x for x in events if first <= x.time <= last and x.layer in ("", month.layer.name)]
     judged = [(event, concerned.judge(event.text)) for event in own]
-    usual = Counter(event.kind for event in own)
+    kinds = [concerned.kind(event) for event in own]
+    usual = Counter(kinds)
     out = []
-    for event, names in judged:
+    for (event, names), kind in zip(judged, kinds, strict=True):
         if names is None or not low <= event.time <= high:
             continue
-        alike = [x for x, other in judged if other is names and usual[x.kind] <= usual[event.kind]]
+        # What might have been named in its place: entries at least as rare, and those of its kind about another time's value.
+        alike = sum(
+            usual[k] <= usual[kind]
+            if other is names
+            else bool(names) and other is None and k == kind and concerned.could_concern(x.text)
+            for (x, other), k in zip(judged, kinds, strict=True)
+        )
         # An entry belongs before the first unit that was read after it.
         position = int(np.searchsorted(order, event.time))
         words = f"'{event.text}' was logged on {moment_text(event.time)}"
-        out.append(_Record(names, event.layer != "", len(alike), position, words))
+        out.append(_Record(names, event.layer != "", alike, position, words))
     return out
