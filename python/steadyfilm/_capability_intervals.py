@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from steadyfilm import _core
-from steadyfilm._input import readings
+from steadyfilm._input import check_options, readings
 from steadyfilm.errors import InvalidInputError
 
 __all__ = [
@@ -94,6 +94,7 @@ def capability_indices(
     >>> found.cp, round(found.cpk, 4)
     (1.0, 0.6667)
     """
+    check_options(capability_indices, locals())
     return CapabilityIndices(**_core.capability_indices(mean, sigma, lower, upper, target))
 
 
@@ -103,6 +104,7 @@ def fraction_outside(mean: float, sigma: float, *, lower: float | None = None, u
     >>> round(100 * fraction_outside(80.0, 10.0, lower=65.0, upper=95.0).total, 1)
     13.4
     """
+    check_options(fraction_outside, locals())
     return FractionOutside(**_core.fraction_outside(mean, sigma, lower, upper))
 
 
@@ -113,6 +115,7 @@ def shifted_capability(cp: float, shift_sigma: float) -> ShiftedCapability:
     >>> moved.cpk, round(moved.ppm_nearest, 1)
     (1.5, 3.4)
     """
+    check_options(shifted_capability, locals())
     return ShiftedCapability(**_core.shifted_capability(cp, shift_sigma))
 
 
@@ -151,6 +154,7 @@ def cp_interval(
     >>> round(found.lower, 2), round(found.upper, 2)
     (1.57, 3.01)
     """
+    check_options(cp_interval, locals())
     df = _degrees_of_freedom(sample_size, degrees_of_freedom)
     return IndexInterval(**_core.cp_interval(estimate, df, confidence_level, sides))
 
@@ -185,6 +189,7 @@ def cpk_interval(
     >>> round(found.lower, 3), round(found.upper, 3)
     (0.883, 1.777)
     """
+    check_options(cpk_interval, locals())
     df = _degrees_of_freedom(sample_size, degrees_of_freedom)
     return IndexInterval(**_core.cpk_interval(estimate, sample_size, df, confidence_level, sides, method))
 
@@ -215,6 +220,7 @@ def one_sided_index_interval(
     >>> round(one_sided_index_interval(1.0, sample_size=10, sides=1).lower, 4)
     0.5674
     """
+    check_options(one_sided_index_interval, locals())
     df = _degrees_of_freedom(sample_size, degrees_of_freedom)
     return IndexInterval(**_core.one_sided_index_interval(estimate, sample_size, df, confidence_level, sides))
 
@@ -225,6 +231,7 @@ def one_sided_index_critical_value(index: float, *, sample_size: int, alpha: flo
     >>> round(one_sided_index_critical_value(1.33, sample_size=100), 4)
     1.5172
     """
+    check_options(one_sided_index_critical_value, locals())
     return _core.one_sided_index_critical_value(index, sample_size, alpha)
 
 
@@ -234,6 +241,7 @@ def one_sided_index_moments(index: float, *, sample_size: int) -> OneSidedIndexM
     >>> round(one_sided_index_moments(1.0, sample_size=10).bias_factor, 4)
     0.9139
     """
+    check_options(one_sided_index_moments, locals())
     return OneSidedIndexMoments(**_core.one_sided_index_moments(index, sample_size))
 
 
@@ -256,6 +264,7 @@ def cpk_sampling_distribution(cpk: float, *, off_center_sigma: float, sample_siz
     >>> round(cpk_sampling_distribution(1.0, off_center_sigma=0.0, sample_size=30).critical_value, 4)
     1.226
     """
+    check_options(cpk_sampling_distribution, locals())
     return CpkDistribution(**_core.cpk_sampling_distribution(cpk, off_center_sigma, sample_size, alpha))
 
 
@@ -284,6 +293,7 @@ def cpm_index(
     >>> round(cpm_index([2.0, 2.1, 2.2], lower=1.8, upper=2.4, target=2.1), 4)
     1.2247
     """
+    check_options(cpm_index, locals())
     values = readings(data, column, missing=missing).values
     return _core.cpm_index(values, lower, upper, target, definition)
 
@@ -315,4 +325,5 @@ def cpm_interval(
     >>> round(cpm_interval(1.0, sample_size=20, off_target_sigma=0.0, sides=1).lower, 4)
     0.7366
     """
+    check_options(cpm_interval, locals())
     return IndexInterval(**_core.cpm_interval(estimate, sample_size, off_target_sigma, confidence_level, sides, method))

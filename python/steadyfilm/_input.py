@@ -6,19 +6,33 @@ import difflib
 import math
 import re
 import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
+from numbers import Integral, Real
 from typing import Any, Literal
 
 import narwhals.stable.v2 as nw
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._format import plural
+from steadyfilm._format import number, plural
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingDataWarning
 
-__all__ = ["Column", "Table", "column_of", "labels", "make_table", "optional_numbers", "pause", "readings", "table", "times"]
+__all__ = [
+    "Column",
+    "Table",
+    "check_options",
+    "column_of",
+    "labels",
+    "make_table",
+    "optional_numbers",
+    "pause",
+    "readings",
+    "table",
+    "times",
+]
 
 Floats = NDArray[np.float64]
 
@@ -199,6 +213,103 @@ def make_table(columns: Mapping[str, Any], kind: str) -> Any:
         raise InvalidInputError(f"kind must be pandas, polars, pyarrow or dict, got {kind!r}", argument="kind")
     plain = {name: list(column) if _is_objects(column) else np.asarray(column) for name, column in columns.items()}
     return nw.from_dict(plain, backend=_BACKENDS[kind]).to_native()
+
+
+# -- options ------------------------------------------------------------------------------------
+
+
+def check_options(owner: Any, given: Mapping[str, Any]) -> None:
+    """Refuse option values of a kind that the annotations of a function or class do not allow.
+
+    Parameters
+    ----------
+    owner : function or class
+        Whose annotations say what each option may be; what is annotated as data (Any, arrays) is left to the readers above.
+    given : mapping
+        Values by name: ``locals()`` in the first line of a function.
+
+    Raises
+    ------
+    InvalidInputError
+        Naming the option, what it must be, what was given, and the way out.
+    """
+    for name, kinds in _kinds_of(owner):
+        value = given[name]
+        if not any(_fits(value, kind) for kind in kinds):
+            words = " or ".join(_said(kind) for kind in kinds if kind != "None")
+            raise InvalidInputError(
+                f"{name} must be {words}, got {_shown(value)} ({type(value).__name__}): {_way_out(value, kinds)}",
+                function=getattr(owner, "__name__", ""),
+                argument=name,
+            )
+
+
+_KIND_WORDS = {
+    "int": "a whole number",
+    "float": "a number",
+    "str": "text",
+    "bool": "True or False",
+    "timedelta": "a timedelta with its unit",
+    "Sequence[str]": "a word or a list of words",
+    "Mapping[str, float]": "a mapping of names to numbers",
+}
+_FITS: dict[str, Callable[[Any], bool]] = {
+    "None": lambda value: value is None,
+    "bool": lambda value: isinstance(value, bool | np.bool_),
+    "int": lambda value: isinstance(value, Integral) and not isinstance(value, bool),
+    "float": lambda value: isinstance(value, Real) and not isinstance(value, bool),
+    "str": lambda value: isinstance(value, str),
+    "timedelta": lambda value: isinstance(value, timedelta),
+    "Sequence[str]": lambda value: (
+        isinstance(value, str)
+        or (isinstance(value, Sequence | np.ndarray) and not isinstance(value, bytes) and all(isinstance(x, str) for x in value))
+    ),
+    "Mapping[str, float]": lambda value: isinstance(value, Mapping),
+}
+
+
+Kind = str | type
+
+
+@cache
+def _kinds_of(owner: Any) -> tuple[tuple[str, tuple[Kind, ...]], ...]:
+    """Options whose annotation is made of kinds known here or of classes, with these kinds."""
+    around = getattr(owner, "__globals__", {})
+    found = []
+    for name, annotation in owner.__annotations__.items():
+        kinds: list[Kind] = []
+        for word in re.split(r" \| (?![^\[]*\])", str(annotation)):
+            kind = "str" if word.startswith("Literal") else word
+            known = kind if kind in _FITS else around.get(kind)
+            kinds += [known] if isinstance(known, str) or (isinstance(known, type) and known is not Any) else [""]
+        if name != "return" and all(kinds):
+            found.append((name, tuple(dict.fromkeys(kinds))))
+    return tuple(found)
+
+
+def _fits(value: Any, kind: Kind) -> bool:
+    return isinstance(value, kind) if isinstance(kind, type) else _FITS[kind](value)
+
+
+def _said(kind: Kind) -> str:
+    return f"a {kind.__name__}" if isinstance(kind, type) else _KIND_WORDS[kind]
+
+
+def _way_out(value: Any, kinds: Sequence[Kind]) -> str:
+    if value is None:
+        return "leave it out for its default, or give a value"
+    if isinstance(value, str) and ("int" in kinds or "float" in kinds):
+        try:
+            return f"write it without quotes, {number(float(value), 15)}"
+        except ValueError:
+            return "write digits, without quotes"
+    if "timedelta" in kinds:
+        return "for example timedelta(hours=8)"
+    if "int" in kinds and isinstance(value, Real) and not isinstance(value, bool):
+        return "there are no parts of it"
+    if "bool" in kinds:
+        return "write True or False"
+    return "see the documentation of this option"
 
 
 def _is_objects(column: Any) -> bool:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._chart import flags
-from steadyfilm._input import Table, column_of, labels, pause, readings, table, times
+from steadyfilm._input import Table, check_options, column_of, labels, pause, readings, table, times
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 
 __all__ = ["MonitorPoints", "breaks_in_order", "monitor_points", "order_of"]
@@ -89,6 +89,7 @@ def monitor_points(
     >>> monitor_points(table, "film", unit="mil", stream="gun").stream.tolist()
     ['A', 'B', 'A']
     """
+    check_options(monitor_points, locals())
     given = readings(data, column, missing=missing)
     height = given.values.size + len(given.missing_rows)
     whole = table(data) if column is not None else None

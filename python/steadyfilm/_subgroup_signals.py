@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._chart import limit_rule, limits_clause, rules_for
 from steadyfilm._format import plural
+from steadyfilm._input import check_options
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.constants import chart_factors
 from steadyfilm.errors import InvalidInputError
@@ -164,6 +165,7 @@ def subgroup_signals(
     >>> found.signals.point.tolist(), round(found.limits.upper, 3)
     ([5], 2.232)
     """
+    check_options(subgroup_signals, locals())
     readings = numbers(values, "values")
     if subgroup_size < 2:
         raise InvalidInputError(f"subgroup_size must be 2 or more, got {subgroup_size}", argument="subgroup_size")

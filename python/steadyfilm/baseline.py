@@ -20,7 +20,7 @@ from steadyfilm import _core
 from steadyfilm._baseline_fit import AdditiveFit, NeighborSpread, bartlett_pvalue
 from steadyfilm._callable import make_callable
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._input import labels, table
+from steadyfilm._input import check_options, labels, table
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning, DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.monitor import MonitorLimits, MonitorPoints, monitor_points
@@ -219,6 +219,7 @@ def baseline(
     >>> [(stream.stream, round(stream.center, 4)) for stream in found.streams]
     [('A', 2.045), ('B', 2.1525)]
     """
+    check_options(baseline, locals())
     if sigma_estimator not in ("mean_moving_range", "sd"):
         raise InvalidInputError(
             f"sigma_estimator must be 'mean_moving_range' or 'sd', got {sigma_estimator!r}", argument="sigma_estimator"
@@ -365,6 +366,7 @@ def points_for(
     >>> new.center.round(4).tolist(), new.notes[0]
     ([2.1525, 2.0988], "gun 'C' was never seen in the baseline: effect 0")
     """
+    check_options(points_for, locals())
     if small_streams not in ("borrow", "leave_out"):
         raise InvalidInputError(f"small_streams must be 'borrow' or 'leave_out', got {small_streams!r}", argument="small_streams")
     whole = table(data)
@@ -422,6 +424,7 @@ def residual_days(found: Baseline, stream: str | None = None) -> tuple[Floats, .
     >>> [day.size for day in residual_days(found)]
     [3, 2]
     """
+    check_options(residual_days, locals())
     if found.period is None and found.time is None:
         raise InvalidInputError("the baseline has neither times nor periods, so it has no days", argument="found")
     rows = np.flatnonzero(np.isfinite(found.residual))

@@ -33,6 +33,7 @@ from steadyfilm._capability_intervals import (
     shifted_capability,
 )
 from steadyfilm._format import number, outside_text, plural, with_unit
+from steadyfilm._input import check_options
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -365,6 +366,7 @@ def capability(
     5 readings average 2.106 mil, none outside 2.0 to 2.2 mil (0.03 % expected); Ppk 1.16 (95 % interval 0.30 to 2.01, at least \
 0.44 demonstrated) for this period, not a forecast; no forecast (Cp, Cpk), since the process is not stable.
     """
+    check_options(capability, locals())
     window = SpecLimits(lower=lower, upper=upper, target=target)
     options = {
         "lower": lower,

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._chart import chart_points, decimals_between, mark, place, point_columns, rows_left_out
 from steadyfilm._format import fixed, plural, with_unit
-from steadyfilm._input import readings
+from steadyfilm._input import check_options, readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import ControlLimits
@@ -216,6 +216,7 @@ def ewma_chart(
     The EWMA (smoothing 0.2) of 9 readings leaves its limits of 2.060 to 2.140 mil above at point 9, high since point 5; it ends \
 at 2.150 mil against a center of 2.100 mil.
     """
+    check_options(ewma_chart, locals())
     if limits not in _LIMITS:
         raise InvalidInputError(f"limits must be 'time_varying' or 'asymptotic', got {limits!r}", argument="limits")
     given = readings(data, column, missing=missing)

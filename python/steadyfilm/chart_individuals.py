@@ -24,7 +24,7 @@ from steadyfilm._chart import (
     spread_clause,
 )
 from steadyfilm._format import plural, with_unit
-from steadyfilm._input import readings
+from steadyfilm._input import check_options, readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning
 from steadyfilm.limits import ControlLimits
@@ -252,6 +252,7 @@ the moving range at point 6 lies beyond its limit of 0.111 mil.
     >>> chart.signals[0].point, chart.signals[0].side
     (5, 'above')
     """
+    check_options(individuals_chart, locals())
     given = readings(data, column, missing=missing)
     points = chart_points(given, data, time=time, period=period, excluded=excluded, longest_gap=longest_gap)
     found = _core.individuals_chart(
@@ -335,6 +336,7 @@ def individuals_limits_from_averages(
     >>> round(found.limits.lower, 4), round(found.limits.upper, 4)
     (45.8159, 55.8041)
     """
+    check_options(individuals_limits_from_averages, locals())
     found = _core.individuals_limits_from_averages(center, mean_moving_range, span, estimator, sigma_multiple, divisor)
     made = Made(
         function="individuals_limits_from_averages",

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._chart import chart_points, limit_rule, limits_clause, mark, place, rows_left_out, rules_for
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._input import readings
+from steadyfilm._input import check_options, readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm._unit_grid import UnitGrid, unit_grid
 from steadyfilm.distributions import poisson_cdf
@@ -371,6 +371,7 @@ def nested_chart(
     >>> chart.spreads.round(4).tolist()
     [0.0177, 0.053, 0.053, 0.0884]
     """
+    check_options(nested_chart, locals())
     given = readings(data, column, missing=missing)
     if baseline is not None:
         clash = [name for name, value in (("center", center), ("sigma_average", sigma_average), ("sigma_inside", sigma_inside),
@@ -496,6 +497,7 @@ def nested_false_alarm(
     >>> round(found.false_alarm_probability, 6)
     0.349561
     """
+    check_options(nested_false_alarm, locals())
     options: dict[str, Any] = {
         "sigma_unit": sigma_unit,
         "sigma_location": sigma_location,

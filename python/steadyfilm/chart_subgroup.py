@@ -23,7 +23,7 @@ from steadyfilm._chart import (
     spread_clause,
 )
 from steadyfilm._format import plural, with_unit
-from steadyfilm._input import readings
+from steadyfilm._input import check_options, readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm._subgroup_signals import SignalArrays, SubgroupSignals, subgroup_signals
 from steadyfilm._subgroups import breaks_between, excluded_subgroups, subgroup_starts
@@ -350,6 +350,7 @@ def subgroup_chart(
     >>> round(chart.sigma_within, 4)
     0.0581
     """
+    check_options(subgroup_chart, locals())
     if spread not in _SPREADS:
         raise InvalidInputError(f"spread must be 'range' or 'sd', got {spread!r}", argument="spread")
     given = readings(data, column, missing=missing)
@@ -443,6 +444,7 @@ def subgroup_limits_from_averages(
     >>> round(found.limits.lower, 3), round(found.limits.upper, 3), round(found.spread_limits.upper, 3)
     (2.031, 2.169, 0.254)
     """
+    check_options(subgroup_limits_from_averages, locals())
     if spread not in _SPREADS:
         raise InvalidInputError(f"spread must be 'range' or 'sd', got {spread!r}", argument="spread")
     factors: dict[str, Any] = {"mean_factor": mean_factor, "lower_factor": lower_factor, "upper_factor": upper_factor}

@@ -31,11 +31,20 @@ class CountSummary:
     upper_99: int
 
 
-def count_episodes(limits: MonitorLimits, series: Floats) -> NDArray[np.int64]:
-    """Episodes of each row of a matrix of standardized series, as ``monitor`` counts them, each row from a fresh start."""
+def count_episodes(limits: MonitorLimits, series: Floats, breaks: NDArray[np.bool_] | None = None) -> NDArray[np.int64]:
+    """Episodes of each row of a matrix of standardized series, as ``monitor`` counts them, each row from a fresh start.
+
+    ``breaks`` are True at the columns where runs and EWMA start anew: what follows is as a series of its own.
+    """
     plain = replace(limits, center=0.0, sigma_point=1.0, mark_every_signal=False).for_core()
-    offsets = np.arange(len(series) + 1, dtype=np.int64) * series.shape[1]
-    return np.asarray(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets))
+    rows, width = series.shape
+    if not width:
+        return np.zeros(rows, dtype=np.int64)
+    inner = np.flatnonzero(breaks[1:]) + 1 if breaks is not None else np.empty(0, dtype=np.intp)
+    starts = np.concatenate([[0], inner]).astype(np.int64)
+    offsets = np.append((np.arange(rows, dtype=np.int64)[:, None] * width + starts).ravel(), rows * width)
+    counts = np.asarray(_core.episode_counts(plain, np.ascontiguousarray(series).ravel(), offsets.astype(np.int64)))
+    return np.asarray(counts.reshape(rows, len(starts)).sum(axis=1))
 
 
 def summarize_counts(counts: NDArray[Any]) -> CountSummary:

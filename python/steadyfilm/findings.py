@@ -22,8 +22,9 @@ from steadyfilm._review.alarms import AlarmBudget, months_of, set_lines
 from steadyfilm._review.averages import LayerUnits
 from steadyfilm._review.gauges import GaugeCheck, GaugeFault, gauge_faults, gauge_sessions
 from steadyfilm._review.options import LineRules, MeasuredName, Options
+from steadyfilm._review.records import Event
 from steadyfilm._review.study import Over, StandingDifference, Studied, Variation, study_layer, tell_findings
-from steadyfilm._review.words import Event, Finding
+from steadyfilm._review.words import Finding
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.run_rules import BEYOND_LIMITS
 from steadyfilm.units import MICROMETERS_PER_MIL, length_unit

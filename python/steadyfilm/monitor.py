@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._callable import make_callable
 from steadyfilm._format import plural, with_unit
+from steadyfilm._input import check_options
 from steadyfilm._points import MonitorPoints, breaks_in_order, monitor_points, order_of
 from steadyfilm._result import Explanation, Made, Result, Step, _build, _plain_fields, build, frozen
 from steadyfilm.errors import InvalidInputError
@@ -90,6 +91,7 @@ class MonitorLimits(_Plain):
 
     def __post_init__(self) -> None:
         """Refuse what the core would not understand, at the place where it was written."""
+        check_options(MonitorLimits, vars(self))
         object.__setattr__(self, "rules", (self.rules,) if isinstance(self.rules, str) else tuple(self.rules))
         for name, value, known in (
             ("ewma_limits", self.ewma_limits, ("asymptotic", "time_varying")),
@@ -137,6 +139,7 @@ def spread_limits(center: float, sigma_point: float, *, sigma_multiple: float = 
     >>> spread_limits(0.093, 0.034).words
     ('1of1_beyond3_one',)
     """
+    check_options(spread_limits, locals())
     return MonitorLimits(
         center=center,
         sigma_point=sigma_point,
@@ -315,6 +318,7 @@ def monitor(limits: MonitorLimits, state: MonitorState | None, points: Any, *, u
     >>> tuesday.sentence()
     '1 episode among 2 points; first at point 1 (2.27 mil, center 2.1 mil): 1 point beyond 3 sigma, above.'
     """
+    check_options(monitor, locals())
     if not isinstance(points, MonitorPoints):
         points = monitor_points(points, unit=unit)
     _check_state(limits, state)

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
+from steadyfilm._format import window_text
 from steadyfilm.errors import MissingExtraError, PlanError
 from steadyfilm.run_rules import describe
 
@@ -21,6 +22,7 @@ try:
         PrivateAttr,
         Strict,
         ValidationError,
+        ValidationInfo,
         field_validator,
         model_validator,
     )
@@ -183,6 +185,17 @@ class Layer(_Section):
         """Whether the layer has a window."""
         return self.lower is not None or self.upper is not None
 
+    @field_validator("target")
+    @classmethod
+    def _inside(cls, target: float | None, others: ValidationInfo) -> float | None:
+        lower, upper = others.data.get("lower"), others.data.get("upper")
+        if target is None or ((lower is None or target >= lower) and (upper is None or target <= upper)):
+            return target
+        raise ValueError(
+            f"lies outside the window of '{others.data.get('name', 'its layer')}', {window_text(lower, upper, '')}: "
+            "correct whichever of target, lower and upper is mistyped, or leave target out"
+        )
+
     @model_validator(mode="after")
     def _window(self) -> Self:
         if self.lower is not None and self.upper is not None and not self.lower < self.upper:
@@ -268,6 +281,9 @@ class Rules(_Section):
         Annotated[Number, Field(gt=0)] | None, _in("standard deviations of an EWMA of independent points")
     ] = None
     """EWMA lines apart; they follow the other lines if left out."""
+    longest_gap_hours: Annotated[Annotated[Number, Field(gt=0)] | None, _in("hours")] = None
+    """Longest pause between two units in a row on one chart over which moving ranges, runs and the EWMA go on: 24 breaks them at
+    weekends but not over night. If left out, no pause breaks them."""
 
     @field_validator("points")
     @classmethod
@@ -275,6 +291,30 @@ class Rules(_Section):
         for word in points:
             describe(word)  # says itself what is wrong with a word
         return points
+
+
+class DataScreens(_Section):
+    """Patterns that honest readings seldom show, such as a pile-up just inside a limit; told under the data problems."""
+
+    groups: Annotated[Names, _no_unit] = ()
+    """Columns by whose values patterns are looked for, for example shift and gun; ``streams`` and ``adjust`` if left out."""
+    painted: Annotated[Name | None, _no_unit] = None
+    """File of the units that were painted, with the columns of ``columns.unit``: those without readings are listed, and compared
+    by those ``groups`` that it has."""
+    running_numbers: Annotated[Flag, _no_unit] = False
+    """Whether serials end in a running number, so that its gaps are units without readings."""
+    planned_readings: Annotated[Annotated[Whole, Field(ge=1)] | None, _in("readings a place")] = None
+    """Readings that a place should have; the usual number if left out."""
+    false_flag_rate: Annotated[Number, Field(gt=0, lt=0.5), _in("probability")] = 0.01
+    """Chance, at most, that a file of honest readings shows any pattern."""
+    format: Annotated[FileFormat | None, _no_unit] = None
+    """How the file of painted units is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if self.format is not None and self.painted is None:
+            raise ValueError("format says how a file is written, but painted names none")
+        return self
 
 
 class Changes(_Section):
@@ -317,6 +357,8 @@ class Plan(_Section):
     """Which points of a chart are signals."""
     changes: Annotated[Changes, _no_unit] = Changes()
     """When a change is told."""
+    screens: Annotated[DataScreens, _no_unit] = DataScreens()
+    """How patterns in the readings themselves are looked for."""
     confidence_level: Annotated[Number, Field(gt=0.5, lt=1), _in("probability")] = 0.95
     """Of every interval in the review."""
 
@@ -334,7 +376,7 @@ class Plan(_Section):
         """Of the plan's text; empty for a plan that has none."""
         return self._sha256
 
-    def reading_options(self, part: BaselineFrom | EventLog | GaugeChecks | None = None) -> dict[str, Any]:
+    def reading_options(self, part: BaselineFrom | EventLog | GaugeChecks | DataScreens | None = None) -> dict[str, Any]:
         """How the readings, or the file that a part names, are written: keyword arguments of the file reader."""
         own = part.format if part is not None else None
         return (own or self.file).model_dump()
@@ -372,6 +414,8 @@ class Plan(_Section):
             )
         if self.columns.time is None and self.baseline is not None and self.baseline.until is not None:
             wrong.append("baseline.until needs columns.time")
+        if self.columns.time is None and self.rules.longest_gap_hours is not None:
+            wrong.append("rules.longest_gap_hours needs columns.time, to know how long a pause is; name it, or leave the key out")
         if self.columns.time is None and self.events is not None:
             wrong.append("events need columns.time to be compared with")
         used = [*self.streams, *self.adjust]

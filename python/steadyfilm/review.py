@@ -19,22 +19,25 @@ from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._files import Cells, read_cells
-from steadyfilm._format import plural
+from steadyfilm._format import number, plural, with_unit
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, set_lines
 from steadyfilm._review.attempts import only_later_attempts
 from steadyfilm._review.averages import LayerUnits, repeat_spread, unit_averages, without_copies
+from steadyfilm._review.capable import unit_capability
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
 from steadyfilm._review.gauges import GaugeFault, gauge_faults
-from steadyfilm._review.options import options_of
+from steadyfilm._review.options import Options, options_of
+from steadyfilm._review.records import Event
+from steadyfilm._review.screening import Screening, screen_readings, screen_text, screening
 from steadyfilm._review.series import stream_labels
 from steadyfilm._review.study import Over, StandingDifference, Studied, Told, Variation, study_layer, tell_findings
 from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.verdict import verdict_lines
-from steadyfilm._review.words import Event, Finding
-from steadyfilm.capability import Capability, capability
+from steadyfilm._review.words import Finding
+from steadyfilm.capability import Capability
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
 
@@ -65,7 +68,9 @@ class LayerReview:
     baseline_units: int
     conformance: Conformance | None
     capability: Capability | None
-    """Of the unit averages that are judged; Cp and Cpk are refused for a layer that is not stable."""
+    """Of the unit averages of first attempts; Cp and Cpk are refused for a layer that is not stable."""
+    moving_ranges: int
+    """How many ranges of two neighbors in one stream are behind the within sigma of ``capability``."""
     charts: tuple[StreamChart, ...]
     why_this_chart: str
     """Why unit averages are charted against their own variation, and what a plain X-bar/S chart would do; may be empty."""
@@ -77,6 +82,26 @@ class LayerReview:
     """None where it could not be judged."""
     why: str
     """What stability rests on, or why it could not be judged."""
+
+    @property
+    def stability_word(self) -> str:
+        """The answer in short; without a baseline, quiet units prove no more than that nothing stands out."""
+        if self.stable and not self.baseline_units:
+            return "no change stands out"
+        return {True: "stable", False: "not stable", None: "not judged"}[self.stable]
+
+    @property
+    def within_text(self) -> str:
+        """What the within sigma of the capability rests on."""
+        found = self.capability
+        if found is None or found.sigma_within is None:
+            return f"{self.name}: no two units of one stream follow one another"
+        sigma = with_unit(found.sigma_within, found.made.unit, 3)
+        freedom = found.index(
+            "cp" if self.window.lower is not None and self.window.upper is not None else "cpk"
+        ).degrees_of_freedom
+        worth = "" if freedom is None else f", worth {number(freedom, 3)} degrees of freedom"
+        return f"{self.name}: {sigma} from {plural(self.moving_ranges, 'moving range')} inside streams{worth}"
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -96,6 +121,8 @@ class Review(Result):
     gauge_faults: tuple[GaugeFault, ...]
     """From the gauge verification log; empty without one."""
     set_aside: tuple[SetAside, ...]
+    screening: Screening
+    """Patterns in the readings that honest ones seldom show, and what each screen says falsely."""
     incomplete: tuple[str, ...]
     remeasured: tuple[str, ...]
     notes: tuple[str, ...]
@@ -151,6 +178,10 @@ class Review(Result):
         if not self.has_baseline:
             sigma = "mean moving range over d2 of these same units about the additive usual levels, inside streams, pooled"
         origin = "the baseline, held fixed" if self.has_baseline else "these same units"
+        gap = given["longest_gap_hours"]
+        pauses = "no pause breaks moving ranges, runs or the EWMA"
+        if gap is not None:
+            pauses = f"moving ranges, runs and the EWMA end at a pause of more than {number(gap)} hours"
         steps = [
             Step(
                 "share_set_aside",
@@ -175,14 +206,17 @@ class Review(Result):
             choices={
                 "unit average": "mean over locations of the mean of each location's readings",
                 "derived layer": "difference of location means at the same unit and location",
-                "charts": f"first attempt of each unit; limits from {origin}",
+                "charts and capability": f"first attempt of each unit; limits from {origin}",
                 "window": "last attempt of each unit; an average or place within 1e-9 (relative) of a limit is on it",
                 "lines": "no charts" if self.alarms is None else self.alarms.sentence,
                 "sigma": sigma,
+                "gaps": pauses,
+                "within sigma of Cp and Cpk": "; ".join(x.within_text for x in self.layers if x.capability is not None) or "none",
                 "changes": (
                     f"generalized least squares; each search's false alarm chance {given['significance']:g} a layer, "
                     "by simulation of quiet months"
                 ),
+                "patterns in the readings": "; ".join(f"{run.name}: {screen_text(run)}" for run in self.screening.runs),
                 "confidence_level": f"{given['confidence_level']:g}",
             },
             sources=("cpp/methods/review.md",),
@@ -243,7 +277,7 @@ def review_files(readings: str | Path, plan: Plan, *, checks: str | Path | None 
     '1 unit to rework, film outside 2.0 to 2.2 mil: B above (50.0 % of 2).'
     """
     month = read_cells(readings, **plan.reading_options())
-    base = events = log = None
+    base = events = log = painted = None
     if plan.baseline is not None and plan.baseline.readings is not None:
         base = read_cells(plan.path(plan.baseline.readings), **plan.reading_options(plan.baseline))
     if plan.events is not None:
@@ -252,10 +286,14 @@ def review_files(readings: str | Path, plan: Plan, *, checks: str | Path | None 
         plan = plan.with_gauge_checks(checks)
     if plan.gauge_checks is not None:
         log = read_cells(plan.path(plan.gauge_checks.file), **plan.reading_options(plan.gauge_checks))
-    return review_readings(month, plan, baseline=base, events=events, checks=log)
+    if plan.screens.painted is not None:
+        painted = read_cells(plan.path(plan.screens.painted), **plan.reading_options(plan.screens))
+    return review_readings(month, plan, baseline=base, events=events, checks=log, painted=painted)
 
 
-def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: Any = None, checks: Any = None) -> Review:
+def review_readings(
+    readings: Any, plan: Plan, *, baseline: Any = None, events: Any = None, checks: Any = None, painted: Any = None
+) -> Review:
     """Review a table of readings against a plan.
 
     Parameters
@@ -270,6 +308,8 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         Event log with the columns that the plan's ``[events]`` names.
     checks : table, optional
         Gauge verification log with the columns that the plan's ``[gauge_checks]`` names.
+    painted : table, optional
+        Units that were painted, with the plan's columns of the unit; those without readings are told.
 
     Raises
     ------
@@ -333,19 +373,20 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
     uneven = [rough for x in known for rough in x.uneven]
     if alarms is not None and not alarms.kept:
         notes.append(alarms.sentence)
-    layers = _with_capability(layers, last, plan)
+    layers = _with_capability(layers, first, options)
     aside = tuple(sorted([*found.set_aside, *copies], key=lambda x: x.line))
     incomplete = tuple(f"{unit}: {layer.layer.name}, {what}" for layer in first for unit, what in layer.incomplete)
     findings.sort(key=lambda x: -_weight(x, plan))
     used = len(found.value)
     inputs = {f"plan: {plan.name}": plan.sha256} if plan.sha256 else {}
-    given = {"readings": readings, "baseline": baseline, "events": events, "gauge checks": checks}
+    given = {"readings": readings, "baseline": baseline, "events": events, "gauge checks": checks, "painted units": painted}
     inputs |= {f"{role}: {x.file}": x.sha256 for role, x in given.items() if isinstance(x, Cells)}
     remeasured = tuple(dict.fromkeys(unit for layer in first for unit in layer.repeated))
+    screened = screening(screen_readings(readings, plan, baseline=baseline, painted=painted), readings)
     return Review(
         made=_made(readings, plan, used),
         title=plan.title,
-        verdict=verdict_lines(layers, findings, uneven, aside, incomplete, remeasured, alarms, faults, plan),
+        verdict=verdict_lines(layers, findings, uneven, aside, screened, incomplete, remeasured, alarms, faults, plan),
         readings_used=used,
         readings_set_aside=len(aside),
         share_set_aside=len(aside) / (used + len(aside)),
@@ -355,6 +396,7 @@ def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: 
         uneven=tuple(uneven),
         gauge_faults=faults,
         set_aside=aside,
+        screening=screened,
         incomplete=incomplete,
         remeasured=remeasured,
         notes=tuple(notes),
@@ -373,6 +415,7 @@ def _made(readings: Any, plan: Plan, used: int) -> Made:
         "rules": list(plan.rules.points),
         "smoothing": plan.rules.smoothing,
         "ewma_multiple": plan.rules.ewma_multiple,
+        "longest_gap_hours": plan.rules.longest_gap_hours,
         "confidence_level": plan.confidence_level,
         "streams": list(plan.streams),
         "adjust": list(plan.adjust),
@@ -418,7 +461,7 @@ def _review_layer(
     if isinstance(studied, Studied):
         moved = [x for x in said.findings if x.kind != "gauge fault"]
         stable = not moved and not studied.uneven and not any(chart.unusual for chart in charts)
-        why = _grounds(said.findings, studied.uneven, charts)
+        why = _grounds(said.findings, studied.uneven, charts, held=base is not None)
     return LayerReview(
         name=layer.name,
         reading=layer.source,
@@ -431,8 +474,11 @@ def _review_layer(
         stream=frozen(stream_labels(month, plan.streams)),
         time=None if month.time is None else frozen(month.time),
         baseline_units=len(base) if base is not None else 0,
-        conformance=judge(layer, judged, judged_base, confidence_level=plan.confidence_level) if layer.judged else None,
+        conformance=judge(layer, judged, judged_base, first=month, confidence_level=plan.confidence_level)
+        if layer.judged
+        else None,
         capability=None,
+        moving_ranges=0,
         charts=charts,
         why_this_chart=studied.why_this_chart(*repeat_spread(readings, layer)) if isinstance(studied, Studied) else "",
         unexplained=said.unexplained,
@@ -443,10 +489,6 @@ def _review_layer(
     )
 
 
-def _unit(plan: Plan) -> str:
-    return "" if plan.measure.unit == "unstated" else plan.measure.unit
-
-
 def _weight(finding: Finding, plan: Plan) -> float:
     """How much a change matters: its size in windows if there is one, and how long it lasted."""
     layer = next(x for x in plan.layers if x.name == finding.layer)
@@ -455,24 +497,21 @@ def _weight(finding: Finding, plan: Plan) -> float:
     return average / width * math.sqrt(finding.units)
 
 
-def _with_capability(layers: Sequence[LayerReview], judged: Sequence[LayerUnits], plan: Plan) -> list[LayerReview]:
-    """Capability at the level that is judged. A layer that is not charted is no steadier than those that are."""
+def _with_capability(layers: Sequence[LayerReview], first: Sequence[LayerUnits], options: Options) -> list[LayerReview]:
+    """Capability at the level that is judged, of first attempts: a touched-up unit says nothing of the spraying.
+
+    A layer that is not charted is no steadier than those that are.
+    """
     known = [layer.stable for layer in layers if layer.stable is not None]
     together = all(known) if known else None
     out = []
-    for layer, units in zip(layers, judged, strict=True):
-        enough = len(units) >= 2 and np.ptp(units.average) > 1e-9 * float(np.abs(units.average).max())
-        if layer.conformance is not None and enough:
-            found = capability(
-                units.average,
-                unit=_unit(plan),
-                lower=layer.window.lower,
-                upper=layer.window.upper,
-                target=layer.window.target,
-                stable=layer.stable if layer.charted else together,
-                confidence_level=plan.confidence_level,
-            )
-            layer = dataclasses.replace(layer, capability=found)
+    for layer, units in zip(layers, first, strict=True):
+        if layer.conformance is not None:
+            stable = layer.stable if layer.charted else together
+            if stable and not any(x.baseline_units for x in layers):
+                stable = None
+            found, ranges = unit_capability(units, layer.window, options, stable=stable)
+            layer = dataclasses.replace(layer, capability=found, moving_ranges=ranges)
         out.append(layer)
     return out
 
@@ -517,7 +556,7 @@ def smallest_change(layer: Layer, plan: Plan) -> float:
     return 0.1 * (layer.upper - layer.lower) if layer.lower is not None and layer.upper is not None else 0.0
 
 
-def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequence[StreamChart]) -> str:
+def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequence[StreamChart], *, held: bool) -> str:
     unusual = [chart.stream for chart in charts if chart.unusual]
     moved = [x for x in findings if x.kind != "gauge fault"]
     if moved or uneven:
@@ -527,4 +566,5 @@ def _grounds(findings: Sequence[Finding], uneven: Sequence[Uneven], charts: Sequ
         return f"more signals on {', '.join(unusual)} than 99 % of quiet periods show"
     if findings:
         return "readings moved by a gauge fault alone, and no more signals than chance brings"
-    return "no change found, and no more signals than chance brings"
+    against = "" if held else " that stands out against the variation of the same units; a lasting one can pass as that"
+    return f"no change found{against}, and no more signals than chance brings"

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
+from steadyfilm._input import check_options
 from steadyfilm.errors import InvalidInputError
 
 __all__ = ["BEYOND_LIMITS", "NELSON", "WESTERN_ELECTRIC", "Signal", "find_signals", "pattern_points", "pattern_probability"]
@@ -105,6 +106,7 @@ def find_signals(
     >>> find_signals([0.2, 2.4, -0.3, 2.1], rules=WESTERN_ELECTRIC)
     (Signal(point=3, rule='2of3_beyond2_one', side='above', length=3),)
     """
+    check_options(find_signals, locals())
     words = [rules] if isinstance(rules, str) else list(rules)
     points = numbers(z, "z")
     found = _core.rule_signals(
@@ -130,6 +132,7 @@ def pattern_points(signal: Signal, z: Any) -> tuple[int, ...]:
     >>> pattern_points(find_signals(z, rules="2of3_beyond2_one")[0], z)
     (1, 3)
     """
+    check_options(pattern_points, locals())
     side = next(number for number, name in SIDES.items() if name == signal.side)
     return tuple(_core.pattern_points(numbers(z, "z"), signal.rule, signal.point, side, signal.length))
 
@@ -143,6 +146,7 @@ def pattern_probability(rule: str) -> float:
     >>> round(pattern_probability("trend6") * 720, 12)
     2.0
     """
+    check_options(pattern_probability, locals())
     return _core.pattern_probability(rule)
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._callable import make_callable
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._input import readings, table, times
+from steadyfilm._input import check_options, readings, table, times
 from steadyfilm._points import stream_labels
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm._streams_search import Compared, Gathered, best_step, compare
@@ -299,6 +299,7 @@ def streams(
     >>> print(found.sentence())
     1 of 4 streams moved against the others: C by +0.296 mil from moment 41; the level common to all is steady.
     """
+    check_options(streams, locals())
     _check(false_alarm, sigma_multiple, smoothing, fewest_points, time, every)
     whole = table(data)
     given = readings(whole, value, missing=missing)

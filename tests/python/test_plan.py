@@ -82,10 +82,21 @@ def test_each_mistake_is_named_with_its_way_out(added: str, message: str) -> Non
         ),
         (SMALL.replace('"mil"', '"mil", plausible = [3, 1]'), "plausible must be [lowest, highest]"),
         ('streams = ["a"]\nadjust = ["a"]' + SMALL, "column 'a' stands twice in streams and adjust"),
+        (
+            SMALL.replace("upper = 2.2", "upper = 2.2, target = 21"),
+            "layers[1].target: lies outside the window of 'film', 2.0 to 2.2: correct whichever of target, lower and upper is "
+            "mistyped, or leave target out (got 21)",
+        ),
+        (SMALL.replace("lower = 2.0", "target = 2.3"), "layers[1].target: lies outside the window of 'film', at most 2.2: "),
     ],
 )
 def test_a_contradiction_is_refused(text: str, message: str) -> None:
     assert message in refusal(text)
+
+
+def test_a_target_on_a_limit_or_without_a_window_is_taken() -> None:
+    for given in ("lower = 2.0, upper = 2.2, target = 2.2", "lower = 2.0, target = 2.0", "target = 2.1"):
+        assert sf.read_plan(SMALL.replace("lower = 2.0, upper = 2.2", given)).layers[0].target in (2.0, 2.1, 2.2)
 
 
 def test_all_mistakes_come_at_once() -> None:

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 
 import steadyfilm as sf
 import test_streams
+from steadyfilm.plots.streams import plot_streams
 from steadyfilm.plots.style import text_width
 from test_streams import chart, grid, tabled
 
@@ -118,3 +119,21 @@ def test_hostile_names_are_drawn_as_text_alone() -> None:
 
 def test_letters_that_the_font_lacks_have_a_width() -> None:
     assert text_width("\u5857\u88c5", 10.0) == 20.0
+
+
+def test_streams_that_a_report_names_stand_large_with_its_words() -> None:
+    found = sixty()
+    quiet = [found.name(s) for s in np.flatnonzero(found.state == "quiet")[:2]]
+    plain = plot_streams(found)
+    drawn = plot_streams(found, named={quiet[1]: "2 signals"}, judged=False)
+    assert len(drawn.data["shown"]) == len(plain.data["shown"]) + 1  # the page of small ones has room for one more
+    large = [found.name(s) for s in drawn.data["shown"][:4]]
+    assert large[3] == quiet[1]  # after those that moved or have a point off
+    words = [text.get_text() for text in drawn.artists["words"]]
+    assert f"{quiet[1]}: 2 signals" in words
+    assert f"{quiet[1]}: 2 signals." in drawn.notes
+    assert "Large: 4 streams with a change or a signal of its own." in drawn.caption
+    # The tests of the level common to all are not told where a report judges it otherwise.
+    assert "Common to all" in words
+    assert not any(word.startswith("Common to all:") for word in words)
+    assert any(text.get_text().startswith("Common to all: ") for text in plain.artists["words"])

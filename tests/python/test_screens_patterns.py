@@ -11,6 +11,7 @@ import statsmodels.api as sm
 from scipy import special, stats
 
 import steadyfilm as sf
+from steadyfilm._screens.digits import _statistic
 from steadyfilm._screens.pile_up import _poisson_fit, expected_inside
 from steadyfilm._screens.repeats import rounded_spread
 from steadyfilm._screens.tails import (
@@ -344,6 +345,36 @@ def test_the_digit_test_is_the_chi_square_test_for_independent_readings() -> Non
     (pattern,) = told(found, "last digits")
     counts = np.bincount(np.rint(values * 10).astype(int) % 10, minlength=10)
     assert pattern.pvalue == pytest.approx(stats.chisquare(counts).pvalue, rel=1e-9)
+
+
+def test_neighboring_digits_of_one_place_are_no_favored_digits() -> None:
+    """On a display as coarse as a unit is wide its digits are neighbors: the tail is kept, which one common factor misses."""
+    rng = np.random.default_rng(11)
+    unit = np.repeat(np.arange(40), 12)
+    own, common = [], []
+    for _ in range(1500):
+        digit = (rng.uniform(0, 10, 40)[unit] + rng.normal(0, 1.2, 480)).round().astype(int) % 10
+        own.append(stats.chi2.sf(_statistic(unit, digit, 10), 9))
+        waves = np.exp(2j * np.pi / 10 * np.outer(digit, np.arange(1, 10)))
+        scatter = float(sum(np.abs(waves[unit == u].sum(axis=0)) ** 2 for u in range(40)).mean())
+        common.append(stats.chi2.sf(float(np.sum(np.abs(waves.sum(axis=0)) ** 2)) / scatter, 9))
+    for level in (0.002, 0.01, 0.05):
+        error = math.sqrt(level * (1 - level) / 1500)
+        assert np.mean(np.array(own) <= level) <= level + 3 * error
+        assert np.mean(np.array(common) <= level) > level + 3 * error
+
+
+def test_each_harmonic_is_measured_by_its_own_scatter_between_units() -> None:
+    rng = np.random.default_rng(4)
+    unit = np.repeat(np.arange(50), 12)
+    digit = (rng.integers(0, 10, 50)[unit] + rng.integers(0, 3, 600)) % 10
+    found = _statistic(unit, digit, 10)
+    expected = 0.0
+    for k in range(1, 10):
+        wave = np.exp(2j * np.pi * k * digit / 10)
+        parts = [wave[unit == u].sum() for u in range(50)]
+        expected += abs(sum(parts)) ** 2 / max(600.0, sum(abs(part) ** 2 for part in parts))
+    assert found == pytest.approx(expected, rel=1e-12)
 
 
 def test_a_gauge_whose_readings_span_few_steps_has_no_last_digits() -> None:

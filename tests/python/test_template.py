@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import zipfile
 from io import BytesIO
@@ -123,7 +124,8 @@ def test_a_filled_template_is_reviewed(
     plan.write_text(limits, encoding="utf-8")
     done = run("review", workbook, "--plan", plan, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.stderr
-    assert done.stdout.startswith(f"The line is stable: no change found in {'coat 1'}")
+    assert done.stdout.startswith("In coat 1")
+    assert "no change stands out against the day-to-day variation estimated from the same units, 80 units; " in done.stdout
     assert f"Coat 1: all 80 units keep {low} to {high} {'um' if factor > 1 else 'mil'}." in done.stdout
 
 
@@ -173,3 +175,62 @@ def test_every_number_of_coats_gives_a_plan(tmp_path: Path) -> None:
         plan = sf.load_plan(tmp_path / str(coats) / "plan.toml")
         assert len(plan.layers) == coats + (coats > 1)
         assert [layer.chart for layer in plan.layers] == [True] * coats + [False] * (coats > 1)
+
+
+def header_of(workbook: Path) -> list[str]:
+    content = parts(workbook)
+    at = re.findall(r'<c r="[A-Z]+1"[^>]*><v>(\d+)</v>', content["xl/worksheets/sheet1.xml"])
+    words = re.findall(r"<t[^>]*>([^<]*)</t>", content["xl/sharedStrings.xml"])
+    return [html.unescape(words[int(i)]) for i in at]
+
+
+@pytest.mark.parametrize(
+    ("given", "names"),
+    [
+        ("gun,booth", ["gun", "booth"]),
+        ("painter", ["painter"]),
+        (" line 3 , =1+1", ["line 3", "=1+1"]),
+        ("<script>alert(1)</script>", ["<script>alert(1)</script>"]),
+        ('say "x" \\ ]', ['say "x" \\ ]']),
+        ("left\u202eright\x07", ["left<U+202E>right<U+0007>"]),
+        ("\u55b7\u67aa,\U0001f600", ["\u55b7\u67aa", "\U0001f600"]),
+    ],
+)
+def test_streams_have_the_shops_own_names(tmp_path: Path, given: str, names: list[str]) -> None:
+    done = run("template", tmp_path, "--streams", given)
+    assert done.exit_code == 0, done.stderr
+    plan = sf.load_plan(tmp_path / "plan.toml")
+    assert list(plan.streams) == names
+    assert plan.adjust == (() if "painter" in names else ("painter",))
+    header = header_of(tmp_path / "readings.xlsx")
+    assert [name for name in header if name in names] == names
+    assert header.count("painter") == 1
+    assert "<f>" not in parts(tmp_path / "readings.xlsx")["xl/worksheets/sheet1.xml"]
+    # Every column that the plan names is one of the workbook: an empty one is refused for its rows alone.
+    empty = run("plan", "check", tmp_path / "plan.toml", tmp_path / "readings.xlsx")
+    assert "no such column" not in empty.stdout
+    assert "has column names but no rows" in empty.stdout
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("gun,,booth", "--streams: give different names, separated by commas, for example gun,booth"),
+        ("gun,gun", "--streams: give different names"),
+        ("", "--streams: give different names"),
+        ("thickness", "--streams: 'thickness' is another column of the workbook: give the stream another name"),
+        ("x" * 61, "has more than 60 characters"),
+    ],
+)
+def test_streams_that_cannot_be_columns_are_refused(tmp_path: Path, given: str, said: str) -> None:
+    done = run("template", tmp_path / "out", "--streams", given)
+    assert done.exit_code == 2
+    assert said in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_without_the_option_the_stream_is_the_gun(tmp_path: Path) -> None:
+    run("template", tmp_path)
+    plan = (tmp_path / "plan.toml").read_text(encoding="utf-8")
+    assert re.search(r'^streams = \["gun"\] +# columns whose values are charted apart$', plan, re.MULTILINE)
+    assert header_of(tmp_path / "readings.xlsx")[-4:] == ["gun", "painter", "batch", "attempt"]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import copy
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -121,10 +121,12 @@ class _Simulated:
 
     location: dict[str, Floats]
     spread: dict[str, Floats]
+    breaks: dict[str, NDArray[np.bool_]]
+    """Where a long pause breaks the runs and the EWMA of a stream."""
 
     def count(self, limits: MonitorLimits, reach: float, stream: str) -> Floats:
         """Episodes of each period on location and spread chart together."""
-        count = count_episodes(limits, self.location[stream]).astype(np.float64)
+        count = count_episodes(limits, self.location[stream], self.breaks.get(stream)).astype(np.float64)
         if stream in self.spread:
             count += (self.spread[stream] > reach).sum(axis=1)
         return count
@@ -145,10 +147,13 @@ class QuietCharts:
         seed: int,
         *,
         periods: int = QUIET_PERIODS,
+        time: NDArray[np.datetime64] | None = None,
     ) -> None:
         self.streams = tuple(streams)
         self.rules = rules
         self.freedom = spreads.freedom
+        here = {level.value: level.units[first:] for level in usual.streams}
+        self._breaks = {} if time is None else {name: rules.breaks(time[units]) for name, units in here.items()}
         rng = np.random.default_rng([seed, 1])
         periods = int(np.clip(MOST_SIMULATED // len(usual.known), 200, periods))
         months = [simulate_noise(noise, day, rng) for _ in range(math.ceil(periods / len(noise.scale_draws)))]
@@ -156,11 +161,11 @@ class QuietCharts:
         alone = rng.standard_normal(fitted.shape)
         self._fitted = self._judged(fitted, usual, first, spreads, rng)
         self._alone = self._judged(alone, usual, first, spreads, rng)
-        self.ewma_sd = _ewma_sd(list(self._fitted.location.values()), rules.smoothing)
+        self.ewma_sd = _ewma_sd(self._fitted, rules.smoothing)
         self._counted: dict[tuple[float, str], Floats] = {}
 
     def _judged(self, values: Floats, usual: Usual, first: int, spreads: Spreads, rng: np.random.Generator) -> _Simulated:
-        z = standardized(values, usual, first)[first:]
+        z = standardized(values, usual, first, self._breaks)[first:]
         location, spread = {}, {}
         freedom, source = spreads.freedom, max(spreads.source, 2)
         all_freedom = (source - 1) * freedom
@@ -174,7 +179,7 @@ class QuietCharts:
             location[level.value] = own
             if freedom:
                 spread[level.value] = inflated * np.sqrt(rng.chisquare(freedom, own.shape) / freedom) / pooled
-        return _Simulated(location, spread)
+        return _Simulated(location, spread, self._breaks)
 
     def under(self, rules: LineRules) -> QuietCharts:
         """The same quiet periods under other rules; the EWMA's smoothing stays."""
@@ -302,14 +307,17 @@ def months_of(times: Sequence[NDArray[np.datetime64] | None]) -> float:
     return 1.0 if WHOLE_MONTH[0] <= days <= WHOLE_MONTH[1] else days / DAYS_A_MONTH
 
 
-def _ewma_sd(series: Sequence[Floats], smoothing: float) -> float:
+def _ewma_sd(quiet: _Simulated, smoothing: float) -> float:
     """Standard deviation of the EWMA over the later half of each period, in sigma of a point."""
     if not smoothing:
         return math.nan
     squares, count = 0.0, 0
-    for z in series:
+    for stream, z in quiet.location.items():
         level = np.zeros(len(z))
+        breaks = quiet.breaks.get(stream)
         for k in range(z.shape[1]):
+            if breaks is not None and breaks[k]:
+                level = np.zeros(len(z))
             level += smoothing * (z[:, k] - level)
             if 2 * k >= z.shape[1] - 1:
                 squares += float(level @ level)
@@ -317,8 +325,11 @@ def _ewma_sd(series: Sequence[Floats], smoothing: float) -> float:
     return math.sqrt(squares / count) if count else 1.0
 
 
-def standardized(values: Floats, usual: Usual, first: int) -> Floats:
-    """Many series, a column each, in sigma from their own centers; what `charting.usual_behavior` does, all at once."""
+def standardized(values: Floats, usual: Usual, first: int, breaks: Mapping[str, NDArray[np.bool_]] | None = None) -> Floats:
+    """Many series, a column each, in sigma from their own centers; what `charting.usual_behavior` does, all at once.
+
+    ``breaks`` says for each stream where no moving range goes over a pause.
+    """
     known = usual.known
     fit = slice(0, first) if first else slice(None)
     coefficients = np.linalg.pinv(known[fit]) @ values[fit]
@@ -332,7 +343,10 @@ def standardized(values: Floats, usual: Usual, first: int) -> Floats:
         sigma = np.sqrt(np.square(values[:first] - fitted[:first]).sum(axis=0) / free)
     else:
         rest = values - fitted
-        sigma = (
-            np.concatenate([np.abs(np.diff(rest[level.units], axis=0)) for level in usual.streams]).mean(axis=0) / RANGE_TO_SIGMA
-        )
+        ranges = []
+        for level in usual.streams:
+            own = np.abs(np.diff(rest[level.units], axis=0))
+            pauses = (breaks or {}).get(level.value)
+            ranges.append(own if pauses is None else own[~pauses[1:]])
+        sigma = np.concatenate(ranges).mean(axis=0) / RANGE_TO_SIGMA
     return np.asarray((values - fitted) / sigma)

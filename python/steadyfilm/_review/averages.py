@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._derived_layers import cell_means, successive_layers
-from steadyfilm._review.gather import Readings, SetAside
+from steadyfilm._review.gather import LostRow, Readings, SetAside
 from steadyfilm._screens.copies import copied_units
 from steadyfilm._screens.plain import USUAL_SHARE, entered_before
 
@@ -20,6 +20,24 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Attempts = Literal["first", "last"]
+
+
+@dataclass(frozen=True)
+class LostUnits:
+    """Units between those of a layer that have no usable average: neighbors across one are no neighbors."""
+
+    before: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    """Index of the first unit with an average that was made later."""
+    factors: dict[str, NDArray[np.object_]] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.before)
+
+    def take(self, keep: NDArray[np.bool_]) -> LostUnits:
+        """The same where only some of the units with an average stay; ``keep`` is a stretch in order of production."""
+        first, count = int(np.argmax(keep)) if keep.any() else 0, int(keep.sum())
+        inside = (self.before > first) & (self.before < first + count)
+        return LostUnits(self.before[inside] - first, {name: column[inside] for name, column in self.factors.items()})
 
 
 @dataclass(frozen=True)
@@ -41,6 +59,7 @@ class LayerUnits:
     """Unit, and what is missing of it."""
     repeated: tuple[str, ...]
     """Units that were measured again."""
+    lost: LostUnits = LostUnits()
 
     def __len__(self) -> int:
         return len(self.units)
@@ -54,6 +73,7 @@ class LayerUnits:
             spots=self.spots[keep],
             time=None if self.time is None else self.time[keep],
             factors={name: column[keep] for name, column in self.factors.items()},
+            lost=self.lost.take(keep),
         )
 
 
@@ -63,13 +83,14 @@ def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
     What counts as a copy, and the chance that honest reading looks so: `steadyfilm._screens.copies`.
     """
     keep = np.ones(len(found.value), dtype=bool)
-    aside = []
+    aside, lost = [], list(found.lost)
 
     def drop(rows: NDArray[np.intp], reason: str) -> None:
         keep[rows] = False
         for i in rows:
             names = (found.units[found.unit[i]], found.readings[found.reading[i]], found.locations[found.location[i]])
             aside.append(SetAside(int(found.line[i]), *names, f"{found.written[i]:.6g}", reason))
+            lost.append(_lost_row(found, int(i)))
 
     if found.repeat is not None:
         keys = zip(found.unit, found.reading, found.location, found.repeat, found.attempt, strict=True)
@@ -81,7 +102,17 @@ def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
         drop(copy.rows, f"all {copy.count} readings equal those of {found.units[copy.source]}: a copied form?")
     if keep.all():
         return found, ()
-    return _take(found, keep), tuple(aside)
+    return dataclasses.replace(_take(found, keep), lost=tuple(lost)), tuple(aside)
+
+
+def _lost_row(found: Readings, i: int) -> LostRow:
+    return LostRow(
+        found.units[found.unit[i]],
+        found.readings[found.reading[i]],
+        int(found.line[i]),
+        None if found.time is None else found.time[i],
+        {name: str(column[i]) for name, column in found.factors.items()},
+    )
 
 
 def _take(found: Readings, keep: NDArray[np.bool_]) -> Readings:
@@ -174,7 +205,33 @@ def _layer_units(found: Readings, layer: Layer, spots: dict[str, Floats]) -> Lay
         factors={name: column[start] for name, column in found.factors.items()},
         incomplete=tuple(incomplete),
         repeated=tuple(found.units[u] for u in dict.fromkeys(again.tolist())),
+        lost=_lost_units(found, layer, np.asarray(full), start),
     )
+
+
+def _lost_units(found: Readings, layer: Layer, full: NDArray[np.bool_], start: NDArray[np.intp]) -> LostUnits:
+    """Units of a layer without an average, placed between those that have one, whose first rows are ``start``."""
+    kinds = [found.readings.index(name) for name in (layer.source, layer.minus) if name is not None]
+    has_average = {found.units[u] for u in np.flatnonzero(full)}
+    rows = np.flatnonzero(~full[found.unit] & np.isin(found.reading, kinds))
+    candidates = [_lost_row(found, int(i)) for i in rows]
+    candidates += [x for x in found.lost if x.unit not in has_average and x.reading in (layer.source, layer.minus)]
+    earliest: dict[str, LostRow] = {}
+    for row in candidates:
+        if row.time is not None and np.isnat(row.time):
+            continue
+        other = earliest.get(row.unit)
+        if other is None or (row.time, row.line) < (other.time, other.line):
+            earliest[row.unit] = row
+    if not earliest:
+        return LostUnits()
+    lost = list(earliest.values())
+    if found.time is None:
+        before = np.searchsorted(found.line[start], [x.line for x in lost])
+    else:
+        before = np.searchsorted(found.time[start], np.array([x.time for x in lost]))
+    factors = {name: np.array([x.factors[name] for x in lost], dtype=object) for name in found.factors}
+    return LostUnits(before.astype(np.intp), factors)
 
 
 def repeat_spread(found: Readings, layer: Layer) -> tuple[int, float]:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm._result import frozen
 from steadyfilm._review.alarms import NO_COST, QuietCharts
 from steadyfilm._review.series import Usual, stream_labels
 from steadyfilm._review.unevenness import Lines, Spreads
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
 FEWEST_BASELINE_UNITS = 20
 """A stream with fewer baseline units gets no limits of its own."""
@@ -55,6 +57,8 @@ class StreamChart:
     spread: Floats
     """SD between locations of the unit after the usual pattern of locations is taken off; empty with one location."""
     spread_lines: Lines
+    break_before: Flags
+    """Where a pause longer than the plan's longest gap lies before a unit: runs and EWMA start anew there."""
     signals: tuple[Signal, ...]
     baseline_units: int
     expected_episodes: float
@@ -85,6 +89,7 @@ def usual_behavior(source: LayerUnits, options: Options, *, held: bool) -> Basel
         stream=[FACTOR + name for name in options.streams],
         adjust=[FACTOR + name for name in options.adjust],
         time="time" if source.time is not None else None,
+        longest_gap=options.rules.longest_gap,
         sigma_estimator="sd" if held else "mean_moving_range",
         fewest_points=FEWEST_BASELINE_UNITS if held else 2,
         confidence_level=options.confidence_level,
@@ -129,7 +134,7 @@ def chart_streams(
         count = int(level.units[:first].sum())
         uneven = spread[at] if len(spread) else spread
         if level.value not in quiet.streams:
-            charts.append(_without_limits(level.value, at, month.average[at], uneven, count))
+            charts.append(_without_limits(level.value, at, month, uneven, count, options))
             continue
         center, sigma = own[level.value].center, own[level.value].sigma_point
         place = {int(i): k for k, i in enumerate(at)}
@@ -150,6 +155,7 @@ def chart_streams(
                 ewma_lines=Lines(center, center - width, center + width),
                 spread=uneven,
                 spread_lines=spread_lines,
+                break_before=frozen(monitored.break_before[at]),
                 signals=tuple(sorted(signals, key=lambda s: (s.point, s.rule))),
                 baseline_units=count,
                 expected_episodes=cost.expected,
@@ -161,18 +167,20 @@ def chart_streams(
     return tuple(charts)
 
 
-def _without_limits(stream: str, at: Codes, values: Floats, uneven: Floats, count: int) -> StreamChart:
+def _without_limits(stream: str, at: Codes, month: LayerUnits, uneven: Floats, count: int, options: Options) -> StreamChart:
     nothing = Lines(math.nan, math.nan, math.nan)
+    breaks = np.zeros(len(at), dtype=bool) if month.time is None else options.rules.breaks(month.time[at])
     return StreamChart(
         stream=stream,
         at=at,
-        values=values,
+        values=month.average[at],
         lines=nothing,
         sigma=math.nan,
         ewma=np.empty(0),
         ewma_lines=nothing,
         spread=uneven,
         spread_lines=nothing,
+        break_before=frozen(breaks),
         signals=(),
         baseline_units=count,
         expected_episodes=NO_COST.expected,

@@ -74,6 +74,32 @@ class Conformance:
     average: Floats
     """Of those units, as they were judged, in the working unit."""
     places: tuple[Place, ...]
+    first_judged: int
+    """Units with a usable first attempt."""
+    first_kept: int
+    """Of these, units that kept the window at their first attempt, untouched."""
+    measured_again: tuple[str, ...]
+    """Units with a later attempt: touched up, or only read again."""
+
+    @property
+    def first_pass_share(self) -> float:
+        """Share of units that kept the window at their first attempt."""
+        return self.first_kept / self.first_judged if self.first_judged else float("nan")
+
+    @property
+    def rework_share(self) -> float:
+        """Share of the judged units that were measured again."""
+        return len(self.measured_again) / self.judged if self.judged else float("nan")
+
+    @property
+    def first_pass_text(self) -> str:
+        """Both shares in words; empty where no unit was measured again, so that the last attempt is the first."""
+        if not self.measured_again or not self.first_judged:
+            return ""
+        return (
+            f"first pass {100 * self.first_pass_share:.1f} % ({self.first_kept} of {self.first_judged}), "
+            f"measured again {100 * self.rework_share:.1f} % ({len(self.measured_again)} of {self.judged})"
+        )
 
     @property
     def missing_units(self) -> tuple[str, ...]:
@@ -99,8 +125,8 @@ def outside(values: Floats, lower: float | None, upper: float | None) -> tuple[F
     return below, above
 
 
-def judge(layer: Layer, month: LayerUnits, base: LayerUnits | None, *, confidence_level: float) -> Conformance:
-    """Judge the last valid readings of each unit."""
+def judge(layer: Layer, month: LayerUnits, base: LayerUnits | None, *, first: LayerUnits, confidence_level: float) -> Conformance:
+    """Judge the last valid readings of each unit in ``month``; ``first`` are those of the first attempts."""
     low, high = outside(month.average, layer.lower, layer.upper)
     spot_lower, spot_upper = spot_limits(layer)
     usual = None
@@ -125,6 +151,9 @@ def judge(layer: Layer, month: LayerUnits, base: LayerUnits | None, *, confidenc
         units=month.units,
         average=month.average.copy(),
         places=tuple(_places(layer, month, confidence_level)),
+        first_judged=len(first),
+        first_kept=len(first) - int(_misses(layer, first).sum()) if len(first) else 0,
+        measured_again=month.repeated,
     )
 
 

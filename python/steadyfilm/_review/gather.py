@@ -15,7 +15,7 @@ from steadyfilm._files import Cells
 from steadyfilm._format import number
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._review.gauges import GaugeCheck, gauge_sessions
-from steadyfilm._review.words import Event
+from steadyfilm._review.records import Event
 from steadyfilm._screens.plain import implausible, in_working_unit, short_places, usual_levels
 from steadyfilm.errors import DataProblem, DataProblemsError
 from steadyfilm.limits import SpecLimits
@@ -43,6 +43,17 @@ class SetAside:
 
 
 @dataclass(frozen=True)
+class LostRow:
+    """What is known of a row that takes no part and yet names its unit: that the unit was there, and when."""
+
+    unit: str
+    reading: str
+    line: int
+    time: np.datetime64 | None
+    factors: dict[str, str]
+
+
+@dataclass(frozen=True)
 class Readings:
     """Readings in the order of the table. Codes point into the tuple of the same name in plural."""
 
@@ -63,6 +74,8 @@ class Readings:
     factors: dict[str, NDArray[np.object_]]
     line: NDArray[np.int64]
     set_aside: tuple[SetAside, ...]
+    lost: tuple[LostRow, ...]
+    """The rows set aside that name a unit and a layer of the plan."""
     notes: tuple[str, ...]
 
     @property
@@ -71,7 +84,7 @@ class Readings:
         return "line" if self.file else "row"
 
 
-class _Frame:
+class FrameCells:
     """Any table behind the same few questions that a file answers."""
 
     def __init__(self, data: Any) -> None:
@@ -83,6 +96,9 @@ class _Frame:
     def text(self, column: str) -> list[str]:
         labels = _input.labels(self.table.column(column), name=column)
         return ["" if label is None else str(label).strip() for label in labels]
+
+    def name_of(self, column: str) -> str | None:
+        return column if column in self.table.columns else None
 
     def numbers(self, column: str) -> Floats:
         return _input.optional_numbers(self.table, column)
@@ -103,7 +119,7 @@ def gather(data: Any, plan: Plan) -> Readings:
         A column that is not there, cells that are no numbers or times, a layer without any reading, or more rows
         set aside than kept.
     """
-    source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
+    source: Cells | FrameCells = data if isinstance(data, Cells) else FrameCells(data)
     columns = plan.columns
     height = len(source.lines)
     if not height:
@@ -166,6 +182,17 @@ def gather(data: Any, plan: Plan) -> Readings:
         for i, reason in enumerate(reasons)
         if reason is not None and (known[i] or not reading_text[i])
     ]
+    lost = tuple(
+        LostRow(
+            unit_text[i],
+            reading_text[i],
+            source.lines[i],
+            None if time is None else time[i],
+            {name: str(column[i]) for name, column in factors.items()},
+        )
+        for i, reason in enumerate(reasons)
+        if reason is not None and known[i] and unit_text[i]
+    )
     if 2 * len(aside) > len(aside) + int(keep.sum()):
         problems = [DataProblem(columns.value, item.line, item.value, item.reason) for item in aside]
         raise DataProblemsError(problems, advice="More rows are unusable than usable; nothing was reviewed.", file=source.file)
@@ -192,6 +219,7 @@ def gather(data: Any, plan: Plan) -> Readings:
         factors={name: column[rows] for name, column in factors.items()},
         line=np.array(source.lines, dtype=np.int64)[rows],
         set_aside=tuple(aside),
+        lost=lost,
         notes=tuple(notes),
     )
 
@@ -242,7 +270,7 @@ def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
     options = plan.events
     if options is None:
         return ()
-    source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
+    source: Cells | FrameCells = data if isinstance(data, Cells) else FrameCells(data)
     time = source.times(options.time, options.date)
     text = list(zip(*(source.text(name) for name in options.text), strict=True))
     kind = list(zip(*(source.text(name) for name in options.kind or options.text), strict=True))
@@ -260,7 +288,7 @@ def gauge_log(data: Any, plan: Plan) -> tuple[GaugeCheck, ...]:
     options = plan.gauge_checks
     if options is None:
         return ()
-    source: Cells | _Frame = data if isinstance(data, Cells) else _Frame(data)
+    source: Cells | FrameCells = data if isinstance(data, Cells) else FrameCells(data)
     measure = source.text(options.unit_of_measure) if options.unit_of_measure else None
     value, stated = source.numbers(options.value), source.numbers(options.stated)
     wrong: dict[int, str] = {}

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
 
 from steadyfilm.run_rules import BEYOND_LIMITS
 
@@ -35,6 +39,15 @@ class LineRules:
     false_calls_per_month: float = 1.0
     sigma_multiple: float | None = None
     ewma_multiple: float | None = None
+    longest_gap: timedelta | None = None
+    """A longer pause between two points of one chart breaks moving ranges, runs and the EWMA; None: no pause does."""
+
+    def breaks(self, time: NDArray[np.datetime64] | None) -> NDArray[np.bool_]:
+        """Where a pause before a point breaks a chart whose points have these times."""
+        found = np.zeros(0 if time is None else len(time), dtype=bool)
+        if time is not None and self.longest_gap is not None:
+            found[1:] = np.diff(time) > np.timedelta64(self.longest_gap)
+        return found
 
 
 @dataclass(frozen=True)
@@ -71,6 +84,7 @@ def options_of(plan: Plan) -> Options:
             false_calls_per_month=plan.rules.false_calls_per_month,
             sigma_multiple=plan.rules.sigma_multiple,
             ewma_multiple=plan.rules.ewma_multiple,
+            longest_gap=None if plan.rules.longest_gap_hours is None else timedelta(hours=plan.rules.longest_gap_hours),
         ),
         significance=plan.changes.significance,
         shortest=plan.changes.shortest,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._review.averages import LayerUnits
+from steadyfilm._review.averages import LayerUnits, LostUnits
 from steadyfilm._review.gather import UNIT_JOINT
 from steadyfilm._review.search import Named, Scope, Series
 
@@ -82,7 +82,7 @@ class Usual:
         return found
 
 
-def stream_labels(units: LayerUnits, columns: Sequence[str]) -> Labels:
+def stream_labels(units: LayerUnits | LostUnits, columns: Sequence[str]) -> Labels:
     """Each unit's stream, the values of the stream columns joined."""
     if not columns:
         return np.full(len(units), ALL, dtype=object)

@@ -19,10 +19,11 @@ from steadyfilm._review.alarms import QuietCharts
 from steadyfilm._review.changes import Found, Scan, find_changes
 from steadyfilm._review.charting import SPREAD, StreamChart, chart_streams, limited_streams, usual_behavior
 from steadyfilm._review.gauges import GaugeFault, fault_of
+from steadyfilm._review.records import Event
 from steadyfilm._review.search import Series
 from steadyfilm._review.series import Usual, day_word, make_series, named_level, usual_levels
 from steadyfilm._review.unevenness import Spreads, Uneven, uneven_levels, unit_spreads
-from steadyfilm._review.words import Beside, Event, Finding, tell
+from steadyfilm._review.words import Beside, Finding, tell
 from steadyfilm.chart_nested import nested_false_alarm
 from steadyfilm.errors import InvalidInputError
 
@@ -171,7 +172,7 @@ def study_layer(
     spreads = unit_spreads(base, month)
     uneven = uneven_levels(spreads, month, usual, significance=options.significance, confidence_level=level)
     streams = limited_streams(found, usual, series.first) if scan.noise.sigma_unit > 0 else ()
-    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, seed)
+    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, seed, time=month.time)
     return Studied(base, month, options, usual, found, series, spreads, scan, uneven, quiet)
 
 

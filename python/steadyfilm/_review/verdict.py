@@ -10,6 +10,7 @@ from steadyfilm._format import number, outside_text, plural, window_text
 from steadyfilm._review.alarms import AlarmBudget
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.gauges import GaugeFault
+from steadyfilm._review.screening import Screening
 from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.words import Finding, joined
 
@@ -26,6 +27,7 @@ def verdict_lines(
     findings: Sequence[Finding],
     uneven: Sequence[Uneven],
     aside: Sequence[SetAside],
+    screened: Screening,
     incomplete: Sequence[str],
     remeasured: Sequence[str],
     alarms: AlarmBudget | None,
@@ -50,7 +52,7 @@ def verdict_lines(
     tells = [x for x in layers if x.miss == "tell" and x.conformance is not None]
     if tells:
         lines.append(" ".join(_share(x, unit) for x in tells))
-    open_points = _open(aside, incomplete, remeasured)
+    open_points = _open(aside, screened, incomplete, remeasured)
     if open_points:
         lines.append(open_points)
     return tuple(lines)
@@ -74,8 +76,9 @@ def _stability(layers: Sequence[LayerReview], told: Sequence[str], alarms: Alarm
     if not judged:
         reasons = [f"{x.name}: {x.why}" for x in layers if x.charted] or ["no layer is charted"]
         return f"Stability is not judged ({'; '.join(reasons)})."
+    apart = _without_limits(judged)
     if told:
-        return f"The line is not stable: {told[0]}."
+        return f"The line is not stable: {told[0]}{apart}."
     restless = [(x, chart) for x in judged for chart in x.charts if chart.unusual]
     if restless:
         words = [
@@ -83,21 +86,30 @@ def _stability(layers: Sequence[LayerReview], told: Sequence[str], alarms: Alarm
             f"more than the {chart.most_expected:.0f} that 99 % of quiet periods stay within"
             for x, chart in restless
         ]
-        return f"The line is not stable: {'; '.join(words)}; no single change explains it."
+        return f"The line is not stable: {'; '.join(words)}; no single change explains it{apart}."
     charts = [chart for x in judged for chart in x.charts]
     count = sum(len(chart.signals) for chart in charts)
     chance = alarms.expected if alarms is not None else 0.0
     lines = "" if alarms is None else f", lines at {number(alarms.sigma_multiple, 3)} sigma"
-    names = joined([x.name for x in judged])
-    units = max(len(x.units) for x in judged)
-    phase = "" if all(x.baseline_units for x in judged) else " (limits from the same units, in which a lasting change can hide)"
-    # A value that the baseline never saw, or hardly, has nothing to be compared with.
-    loose = {chart.stream: len(chart.at) for x in judged for chart in x.charts if not math.isfinite(chart.lines.center)}
-    apart = f"; {joined(list(loose))} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
-    return (
-        f"The line is stable: no change found in {names} over {plural(units, 'unit')}; "
-        f"{plural(count, 'signal')} where chance brings about {chance:.1f}{lines}{phase}{apart}."
-    )
+    units = plural(max(len(x.units) for x in judged), "unit")
+    signals = f"{plural(count, 'signal')} where chance brings about {chance:.1f}{lines}"
+    held, own = ([x.name for x in judged if bool(x.baseline_units) is with_baseline] for with_baseline in (True, False))
+    # Day-to-day variation estimated from the units under review takes in whatever lasted a few days there.
+    days = "day-to-day " if all(x.variation is None or x.variation.between == "day" for x in judged) else ""
+    quiet = f"in {joined(own)} no change stands out against the {days}variation estimated from the same units"
+    hidden = "without a baseline a lasting change can pass as such variation"
+    if not held:
+        return f"{quiet[0].upper()}{quiet[1:]}, {units}; {signals}; {hidden}{apart}."
+    but = f"; {quiet} ({hidden})" if own else ""
+    return f"The line is stable: no change found in {joined(held)} over {units}; {signals}{but}{apart}."
+
+
+def _without_limits(layers: Sequence[LayerReview]) -> str:
+    """Streams that were not judged: a value that the baseline never saw, or hardly, has nothing to be compared with."""
+    loose: dict[str, int] = {}
+    for chart in (chart for x in layers for chart in x.charts if not math.isfinite(chart.lines.center)):
+        loose[chart.stream] = max(loose.get(chart.stream, 0), len(chart.at))
+    return f"; {joined(list(loose))} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
 
 
 def _on(stream: str, layer: LayerReview) -> str:
@@ -118,12 +130,14 @@ def _rework(layer: LayerReview, unit: str) -> str:
     if not found.judged:
         return f"No unit of {layer.name} can be judged."
     if not found.missing:
-        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on {_all_units(found.judged)}."
+        passed = f"; {found.first_pass_text}" if found.first_pass_text else ""
+        return f"No unit needs rework: {layer.name} keeps {_window(layer, unit)} on {_all_units(found.judged)}{passed}."
     parts = _missing_parts(found)
     usual = "" if found.usual_share is None else f", usually {100 * found.usual_share:.1f} %"
+    passed = f"; {found.first_pass_text}" if found.first_pass_text else ""
     return (
         f"{plural(found.missing, 'unit')} to rework, {layer.name} {_outside(layer, unit)}: {'; '.join(parts)} "
-        f"({100 * found.share:.1f} % of {found.judged}{usual})."
+        f"({100 * found.share:.1f} % of {found.judged}{usual}){passed}."
     )
 
 
@@ -173,8 +187,15 @@ def names_of(names: Sequence[str]) -> str:
     return shown if len(names) <= MOST_NAMES else f"{shown} and {len(names) - MOST_NAMES} more"
 
 
-def _open(aside: Sequence[SetAside], incomplete: Sequence[str], remeasured: Sequence[str]) -> str:
+def _open(aside: Sequence[SetAside], screened: Screening, incomplete: Sequence[str], remeasured: Sequence[str]) -> str:
     parts = []
+    if screened.patterns:
+        more = f", and {plural(len(screened.patterns) - 1, 'more pattern')}" if len(screened.patterns) > 1 else ""
+        rate = f"honest readings show such with chance at most {number(100 * screened.false_flag_rate, 2)} %"
+        parts.append(f"{screened.patterns[0].sentence}{more} ({rate})")
+    if screened.unread:
+        names = names_of(screened.unread)
+        parts.append(f"{plural(len(screened.unread), 'unit')} without readings ({names})")
     if aside:
         by_unit: dict[str, SetAside] = {}
         for item in aside:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -11,9 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._format import MONTHS, number, plural
+from steadyfilm._format import number, plural
 from steadyfilm._review.changes import Found
 from steadyfilm._review.gauges import GaugeFault
+from steadyfilm._review.records import Event, day_text, recorded
 from steadyfilm._review.search import Series
 
 if TYPE_CHECKING:
@@ -23,18 +23,6 @@ Flags = NDArray[np.bool_]
 
 QUIET_POINTS = 20
 """After its end a change is closed by so many points in a row without an episode, or by a recorded action."""
-LIKELY = 0.15
-"""A record that would stand so near by chance more often than this explains nothing."""
-
-
-@dataclass(frozen=True)
-class Event:
-    """One entry of the event log."""
-
-    time: np.datetime64
-    text: str
-    kind: str
-    layer: str
 
 
 @dataclass(frozen=True)
@@ -117,21 +105,6 @@ def sized(size: float, error: float, unit: str) -> tuple[str, str]:
     return text, f"{size - error:.{decimals}f} to {size + error:.{decimals}f}"
 
 
-def day_text(time: np.datetime64) -> str:
-    """A date as in ``Mar 13``."""
-    day = time.astype("datetime64[D]").item()
-    return f"{MONTHS[day.month - 1]} {day.day}"
-
-
-def moment_text(time: np.datetime64) -> str:
-    """Date and time as in ``Mar 13, 07:38``."""
-    return f"{day_text(time)}, {time.astype('datetime64[m]').item().strftime('%H:%M')}"
-
-
-def _gauge(column: str, label: str) -> str:
-    return label if label.startswith(column) else f"{column} {label}"
-
-
 def joined(words: Sequence[str]) -> str:
     """Words as a list with "and".
 
@@ -177,7 +150,7 @@ def tell(
     names = [scope.name for scope in series.scopes]
     by_stream = tuple(StreamSize(names[s], size, error) for s, size, error in found.by_scope)
     streams = tuple(names[1:]) if change.scope == 0 else (names[change.scope],)
-    cause, ended_by = _recorded(found, series, month, streams, events)
+    cause, ended_by = recorded(found, series, month, events)
     time = month.time
     interval = f"{number(100 * level, 3)} % sure"
     what = _what(found, month.layer.name, streams, total, unit, interval, step_of_time, alone=len(names) == 1)
@@ -317,72 +290,3 @@ def _why(found: Found, by_stream: Sequence[StreamSize], streams: Sequence[str], 
             parts.append(f"{joined(still)} {'shows' if len(still) == 1 else 'show'} no such change")
         parts += moved
     return "; ".join(parts)
-
-
-def _recorded(
-    found: Found, series: Series, month: LayerUnits, streams: Sequence[str], events: Sequence[Event]
-) -> tuple[str, str]:
-    change = found.change
-    if change.named is not None and series.named[change.named].session:
-        stretch = series.named[change.named]
-        assert month.time is not None  # sessions are told by days
-        day = day_text(month.time[stretch.start])
-        read = f"just the units that {_gauge(stretch.column, stretch.label)} read in a row on {day}"
-        if change.end == len(month):
-            return read, ""
-        return read, _nearest(found.ends, change.end, series, month, change.scope, streams, events)
-    if change.named is not None:
-        stretch = series.named[change.named]
-        begun = stretch.start > 0
-        words = f"{stretch.column} {stretch.label} was in use on just these units"
-        return (words if begun else f"{words}, from before the month's first one"), ""
-    start = _nearest(found.starts, change.start, series, month, change.scope, streams, events) if change.start else ""
-    end = ""
-    if change.end < len(month):
-        end = _nearest(found.ends, change.end, series, month, change.scope, streams, events)
-    return start, end
-
-
-def _nearest(
-    near: tuple[int, int], at: int, series: Series, month: LayerUnits, scope: int, streams: Sequence[str], events: Sequence[Event]
-) -> str:
-    """What was recorded at a boundary: the rarest kind of record that stands within its set, then the nearest one."""
-    found = [*_stretches(near, series, month, scope), *_entries(near, series, month, streams, events)]
-    width = near[1] - near[0] + 1
-    likely = [(count, abs(position - at), words) for count, position, words in found if count * width / len(month) <= LIKELY]
-    return min(likely)[2] if likely else ""
-
-
-def _stretches(near: tuple[int, int], series: Series, month: LayerUnits, scope: int) -> list[tuple[int, int, str]]:
-    """Starts of recorded stretches: how many there are of that column, position, words."""
-    own = [x for x in series.named if not x.session and x.scope in (0, scope) and 0 < x.start < len(month)]
-    return [
-        (sum(y.column == x.column for y in own), x.start, f"{x.column} {x.label} began")
-        for x in own
-        if near[0] <= x.start <= near[1]
-    ]
-
-
-def _entries(
-    near: tuple[int, int], series: Series, month: LayerUnits, streams: Sequence[str], events: Sequence[Event]
-) -> list[tuple[int, int, str]]:
-    """Entries of the event log: how many there are of that kind this month, position, words."""
-    if month.time is None:
-        return []
-    low, high = month.time[max(near[0] - 1, 0)], month.time[min(near[1], len(month) - 1)]
-    order = np.maximum.accumulate(month.time)
-    names = [scope.name for scope in series.scopes[1:]]
-    concerned = set(streams) if len(names) > 1 else set()
-    out = []
-    for event in events:
-        if not low <= event.time <= high or event.layer not in ("", month.layer.name):
-            continue
-        # What was done to one stream explains no change of another, nor one of all.
-        mentioned = {name for name in names if re.search(rf"(?<!\w){re.escape(name)}(?!\w)", event.text)}
-        if mentioned and mentioned != concerned:
-            continue
-        count = sum(x.kind == event.kind and month.time[0] <= x.time <= month.time[-1] for x in events)
-        # An entry belongs before the first unit that was read after it.
-        position = int(np.searchsorted(order, event.time))
-        out.append((max(count, 1), position, f"'{event.text}' was logged on {moment_text(event.time)}"))
-    return out

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._format import number
@@ -43,7 +42,7 @@ def last_digits(sheet: Sheet, pools: Sequence[Pool]) -> Screened:
 def _test(sheet: Sheet, pool: Pool, rows: Codes, digit: Codes, digits: int, mantissa: int) -> Test:
     counts = np.bincount(digit, minlength=digits)
     expected = len(rows) / digits
-    statistic = float(np.sum((counts - expected) ** 2) / expected) / _design_effect(sheet.serial[rows], digit, digits)
+    statistic = _statistic(sheet.serial[rows], digit, digits)
     top = int(np.argmax(counts))
     return Test(
         where=pool.where,
@@ -59,14 +58,19 @@ def _test(sheet: Sheet, pool: Pool, rows: Codes, digit: Codes, digits: int, mant
     )
 
 
-def _design_effect(serial: Codes, digit: Codes, digits: int) -> float:
-    """How much more counts vary because readings of one unit agree more often than readings of different units."""
-    table: NDArray[np.float64] = np.zeros((int(np.unique(serial).size), digits))
-    np.add.at(table, (np.unique(serial, return_inverse=True)[1], digit), 1.0)
-    size = table.sum(axis=1)
-    pairs = float(np.sum(size * (size - 1)))
-    if pairs == 0.0:
-        return 1.0
-    agree = float(np.sum(table * (table - 1))) / pairs
-    chance = float(np.sum((table.sum(axis=0) / size.sum()) ** 2))
-    return max(1.0, 1.0 + pairs / float(size.sum()) * (agree - chance) / (1.0 - chance)) if chance < 1.0 else 1.0
+def _statistic(serial: Codes, digit: Codes, digits: int) -> float:
+    """Chi-square of equal digits, each harmonic of the round of digits against its own scatter between units.
+
+    The sum of (count - expected)^2 / expected is the sum over harmonics k = 1 ... digits - 1 of |F_k|^2 / n, F_k the sum of
+    exp(2 pi i k digit / digits) over the n readings (Parseval). For independent readings each |F_k|^2 / n is 1 on average, and
+    this is Pearson's statistic. Readings of one place lie a few display steps apart, so that their digits are neighbors: low
+    harmonics then scatter several times as much as high ones. One common factor for all would get their mean right and
+    their largest, which makes the tail, far too small.
+    """
+    units = np.unique(serial, return_inverse=True)[1]
+    k = np.arange(1, digits)
+    waves = np.exp(2j * np.pi / digits * np.outer(digit, k))
+    by_unit = np.zeros((int(units.max()) + 1, digits - 1), dtype=complex)
+    np.add.at(by_unit, units, waves)
+    scatter = np.maximum(np.sum(np.abs(by_unit) ** 2, axis=0), float(len(digit)))
+    return float(np.sum(np.abs(by_unit.sum(axis=0)) ** 2 / scatter))

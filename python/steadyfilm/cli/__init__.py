@@ -43,6 +43,15 @@ Exit codes:
   2  not fit: the first line of the output says so, then come the problems
 """
 
+_SCREEN_CODES = """\b
+Exit codes:
+  0  done (a fault is a finding, not a failure)
+  1  unexpected failure
+  2  wrong usage, or a plan that cannot be used
+  3  input that cannot be used
+  4  a fault or a pattern was found, and --fail-on fault was given
+"""
+
 _fail_on = click.option("--fail-on", type=click.Choice(["signal"]), help="Exit with 4 if the line is not stable.")
 _quiet = click.option("-q", "--quiet", is_flag=True, help="No verdict on standard output; the report and the exit code say it.")
 
@@ -98,6 +107,30 @@ def demo(out: Path, seed: int, fail_on: str | None, quiet: bool) -> None:
     _run(readings, plan_file, out, fail_on, quiet)
 
 
+@main.command(epilog=_SCREEN_CODES)
+@click.argument("readings", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--plan", "plan_file", required=True, type=click.Path(path_type=Path, dir_okay=False), help="Plan in TOML.")
+@click.option("--all", "everything", is_flag=True, help="Print every fault, however many there are.")
+@click.option("--fail-on", type=click.Choice(["fault"]), help="Exit with 4 if a fault or a pattern is found.")
+@_quiet
+def screen(readings: Path, plan_file: Path, everything: bool, fail_on: str | None, quiet: bool) -> None:
+    """Say what is wrong with the READINGS themselves: faults by line, and patterns that honest readings seldom show."""
+    plan = _plan(plan_file)
+    from steadyfilm.cli._screen import screen_file, screen_lines
+
+    try:
+        found = screen_file(readings, plan)
+    except MissingExtraError as error:
+        _stop(str(error), USAGE)
+    except InvalidInputError as error:
+        _stop(str(error), INPUT)
+    if not quiet:
+        for line in screen_lines(found, everything=everything):
+            _say(line)
+    if fail_on == "fault" and not found.clean:
+        sys.exit(SIGNAL)
+
+
 @main.group()
 def plan() -> None:
     """Work with plans."""
@@ -131,9 +164,12 @@ def check(plan_file: Path, readings: Path | None, quiet: bool) -> None:
     "--places", default="5", show_default=True, help="How many places on each unit, or their names separated by commas."
 )
 @click.option("--readings", default=3, show_default=True, type=click.IntRange(1, 20), help="Readings at each place.")
-def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, readings: int) -> None:
+@click.option(
+    "--streams", default="gun", show_default=True, help="Columns whose values are charted apart, separated by commas: gun,booth."
+)
+def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, readings: int, streams: str) -> None:
     """Write an empty entry workbook (readings.xlsx) and a plan that fits it (plan.toml) into FOLDER."""
-    from steadyfilm.cli._template import Template, write_template
+    from steadyfilm.cli._template import Template, stream_names, write_template
 
     names = tuple(name.strip() for name in places.split(","))
     if names[0].isascii() and names[0].isdigit() and len(names) == 1:
@@ -141,7 +177,11 @@ def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, 
     if not names or not all(names) or len(set(names)) < len(names) or len(names) > MOST_PLACES:
         _stop(f"--places: give a count from 1 to {MOST_PLACES}, or as many different names, separated by commas", USAGE)
     try:
-        workbook, plan_file = write_template(folder, Template(coats, names, readings, unit))
+        apart = stream_names(streams)
+    except InvalidInputError as error:
+        _stop(f"--streams: {error}", USAGE)
+    try:
+        workbook, plan_file = write_template(folder, Template(coats, names, readings, unit, apart))
     except OSError as error:
         _stop(str(error) if isinstance(error, FileExistsError) else f"cannot write to {folder}: {error.strerror}", USAGE)
     _say(f"Entry workbook: {workbook.resolve()}")

@@ -63,6 +63,10 @@ def check_plan(path: Path, readings: Path | None = None) -> Checked:
         log = _read(plan.path(plan.events.file), plan.reading_options(plan.events), "events.file", found)
         if log is not None:
             _check_events(log, plan, found)
+    if plan.screens.painted is not None:
+        listed = _read(plan.path(plan.screens.painted), plan.reading_options(plan.screens), "screens.painted", found)
+        if listed is not None and _columns_there(listed, [("columns.unit", name) for name in plan.columns.unit], found):
+            found.seen.append(f"{listed.file}: {plural(len(listed.lines), 'row')} of painted units")
     return found
 
 
@@ -109,10 +113,11 @@ def _named(plan: Plan) -> list[tuple[str, str]]:
     """Key and column of everything that the plan wants of a file of readings."""
     columns = plan.columns
     out = [("columns.unit", name) for name in columns.unit]
-    for key in ("value", "layer", "location", "repeat", "unit_of_measure", "time", "date", "attempt"):
+    for key in ("value", "layer", "location", "repeat", "unit_of_measure", "time", "date", "gauge", "attempt"):
         name = getattr(columns, key)
         if name is not None:
             out.append((f"columns.{key}", name))
+    out += [("screens.groups", name) for name in plan.screens.groups]
     for key in ("streams", "adjust", "candidates"):
         out += [(key, name) for name in getattr(plan, key)]
     return out

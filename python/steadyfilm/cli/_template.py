@@ -10,19 +10,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from steadyfilm._text import visible
-from steadyfilm.errors import MissingExtraError
+from steadyfilm.errors import InvalidInputError, MissingExtraError
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.worksheet import Worksheet
 
-__all__ = ["Template", "write_template"]
+__all__ = ["Template", "stream_names", "write_template"]
 
 SHEET = "readings"
 ROWS = 5000
 """Rows that the entry lists and checks reach."""
 HIGHEST = {"mil": 400, "um": 10_000}
 """A number above this is questioned at entry: far beyond any paint film (common practice, no source)."""
+OTHER_COLUMNS = ("unit", "measured", "place", "reading", "thickness", "time", "attempt")
+LONGEST_NAME = 60
+"""Characters of a stream's name, so that it can be read above its column."""
+LONGEST_PROMPT_TITLE = 32
+"""Characters that Excel shows above a prompt."""
 WRITTEN = datetime(2000, 1, 1)
 """Stands as the date of the workbook, so that the same options give the same bytes."""
 
@@ -35,11 +40,47 @@ class Template:
     places: tuple[str, ...]
     readings: int
     unit: Literal["mil", "um"]
+    streams: tuple[str, ...] = ("gun",)
+    """Columns whose values are charted apart, under the shop's own names; as they can be shown and typed."""
+
+    @property
+    def adjusted(self) -> tuple[str, ...]:
+        """Columns whose usual differences are taken off, unless they are streams."""
+        return tuple(name for name in ("painter",) if name not in self.streams)
+
+    @property
+    def candidates(self) -> tuple[str, ...]:
+        """Columns whose change may explain a shift, unless they are streams."""
+        return tuple(name for name in ("batch",) if name not in self.streams)
 
     @property
     def measured(self) -> tuple[str, ...]:
         """What a reading is taken of: everything on the metal after each coat."""
         return tuple(f"after coat {k}" for k in range(1, self.coats + 1))
+
+
+def stream_names(given: str) -> tuple[str, ...]:
+    r"""The column names of streams from a list with commas, each as it can be seen in a cell.
+
+    Raises
+    ------
+    InvalidInputError
+        None at all, one twice, or one that another column of the workbook has.
+
+    >>> stream_names("gun, booth"), stream_names("=1+1")
+    (('gun', 'booth'), ('=1+1',))
+    """
+    names = tuple(visible(name.strip()) for name in given.split(","))
+    taken = [name for name in names if name in OTHER_COLUMNS]
+    if not all(names) or len(set(names)) < len(names):
+        raise InvalidInputError("give different names, separated by commas, for example gun,booth", argument="streams")
+    if taken:
+        raise InvalidInputError(
+            f"'{taken[0]}' is another column of the workbook: give the stream another name", argument="streams"
+        )
+    if too_long := [name for name in names if len(name) > LONGEST_NAME]:
+        raise InvalidInputError(f"'{too_long[0][:20]}...' has more than {LONGEST_NAME} characters", argument="streams")
+    return names
 
 
 @dataclass(frozen=True)
@@ -67,6 +108,15 @@ def write_template(folder: Path, template: Template) -> tuple[Path, Path]:
     workbook.write_bytes(content)
     plan.write_text(plan_text(template), encoding="utf-8", newline="\n")
     return workbook, plan
+
+
+NOTES = {
+    "gun": "The spray gun, by its number.",
+    "booth": "The spray booth, by its number.",
+    "painter": "The painter, by a short name or number.",
+    "batch": "Batch number of the coating on top.",
+}
+OWN_NOTE = "Which one it was: the same word or number every time."
 
 
 def _columns(template: Template) -> tuple[_Column, ...]:
@@ -106,9 +156,8 @@ def _columns(template: Template) -> tuple[_Column, ...]:
                 "error_message": "Type a date and time, for example 2026-03-31 14:05.",
             },
         ),
-        _Column("gun", "no unit", "The spray gun, by its number."),
-        _Column("painter", "no unit", "The painter, by a short name or number."),
-        _Column("batch", "no unit", "Batch number of the coating on top."),
+        *(_Column(name, "no unit", NOTES.get(name, OWN_NOTE)) for name in template.streams),
+        *(_Column(name, "no unit", NOTES[name]) for name in (*template.adjusted, *template.candidates)),
         _Column(
             "attempt", "no unit", "1; 2 when the unit was touched up and measured again, and so on. Empty means 1.", _whole(99)
         ),
@@ -173,7 +222,7 @@ def _entry_sheet(book: Workbook, columns: Sequence[_Column]) -> None:
         sheet.write_string(0, at, column.name, head)
         sheet.write_comment(0, at, f"{column.note}\nUnit: {column.unit}.", {"author": "", "x_scale": 2})
         rule = column.rule or {"validate": "any"}
-        prompt = {"input_title": column.name, "input_message": column.note[:255]}
+        prompt = {"input_title": column.name[:LONGEST_PROMPT_TITLE], "input_message": column.note[:255]}
         sheet.data_validation(1, at, ROWS, at, {**rule, **prompt})
     sheet.freeze_panes(1, 0)
 
@@ -205,9 +254,11 @@ def plan_text(template: Template) -> str:
         "# How the readings are reviewed; steadyfilm plan check says whether that fits them. All keys: cpp/methods/plan.md.",
         'title = "Film thickness"',
         "",
-        'streams = ["gun"]          # columns whose values are charted apart',
-        'adjust = ["painter"]       # columns whose usual differences are taken off',
-        'candidates = ["batch"]     # columns whose change may explain a shift',
+        *_aligned(
+            ("streams", template.streams, "columns whose values are charted apart"),
+            ("adjust", template.adjusted, "columns whose usual differences are taken off"),
+            ("candidates", template.candidates, "columns whose change may explain a shift"),
+        ),
         "",
         "[file]",
         f'sheet = "{SHEET}"          # of an Excel workbook; a CSV or Parquet file with the same columns is read as well',
@@ -248,6 +299,22 @@ def plan_text(template: Template) -> str:
         "# until = 2026-03-31        # last day of the usual period within the readings",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _aligned(*keys: tuple[str, Sequence[str], str]) -> list[str]:
+    """Keys with lists of names, their comments below each other."""
+    written = [(f"{key} = {toml_names(names)}", comment) for key, names, comment in keys]
+    wide = max(len(text) for text, _ in written)
+    return [f"{text:{wide}}  # {comment}" for text, comment in written]
+
+
+def toml_names(names: Sequence[str]) -> str:
+    r"""A TOML array of strings; what TOML wants escaped is.
+
+    >>> print(toml_names(['a "b"', "c\\d"]))
+    ["a \"b\"", "c\\d"]
+    """
+    return f"[{', '.join(json.dumps(name, ensure_ascii=False) for name in names)}]"
 
 
 def _limits(unit: str) -> list[str]:

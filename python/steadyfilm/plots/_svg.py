@@ -9,7 +9,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from steadyfilm.plots.style import PAPER, own_look, plain
+from steadyfilm.plots.style import FAMILIES, PAPER, own_look, plain, shown_again
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from steadyfilm.plots import Drawn
 
 _NO_METADATA: dict[str, Any] = {"Date": None, "Creator": None, "Format": None, "Type": None}
+_FONTS = re.compile(r"'DejaVu Sans'(, ('[^']*'|[\w-]+))*")
 _HEAD = re.compile(r"<svg\b([^>]*)>")
 _NAME = re.compile(r'(\bid=")([^"]+)(")|(url\(#)([^)]+)(\))|((?:xlink:)?href="#)([^"]+)(")')
 
@@ -27,7 +28,7 @@ def svg_text(figure: Figure, title: str, description: str) -> str:
         sink = io.BytesIO()
         figure.savefig(sink, format="svg", metadata=_NO_METADATA, facecolor=PAPER)
     text = sink.getvalue().decode("utf-8")
-    text = text[text.index("<svg") :].rstrip() + "\n"
+    text = _FONTS.sub(lambda _: FAMILIES, text[text.index("<svg") :].rstrip() + "\n")
     title, description = plain(title), plain(description)
     own = "sf" + hashlib.sha256(f"{title}\0{description}\0{text}".encode()).hexdigest()[:10]
     text = _NAME.sub(lambda found: _renamed(found, own), text)
@@ -36,7 +37,7 @@ def svg_text(figure: Figure, title: str, description: str) -> str:
     spoken = f"<title id='{own}-title'>{html.escape(title)}</title>"
     spoken += f"<desc id='{own}-desc'>{html.escape(description)}</desc>"
     head = f"id='{own}' role='img' aria-labelledby='{own}-title {own}-desc'"
-    return _HEAD.sub(lambda found: f"<svg{found.group(1)} {head}>{spoken}".replace("'", '"'), text, count=1)
+    return shown_again(_HEAD.sub(lambda found: f"<svg{found.group(1)} {head}>{spoken}".replace("'", '"'), text, count=1))
 
 
 def _renamed(found: re.Match[str], own: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +30,10 @@ ROWS = 5
 LARGE = 5
 """Large panels of a page."""
 
-_TALL, _GAP, _SMALL_TALL, _SMALL_GAP, _FOOT = 0.85, 0.24, 0.42, 0.24, 0.36  # inches
+FEW = 3
+"""Small panels that stand in one row of wider ones."""
+
+_TALL, _GAP, _SMALL_TALL, _SMALL_GAP, _FOOT, _UNIT_LINE = 0.85, 0.24, 0.42, 0.24, 0.36, 0.12  # inches
 
 
 @dataclass
@@ -53,6 +56,8 @@ def plot_streams(
     ax: Any = None,
     quantity: str = "difference from the others",
     page: int = 1,
+    judged: bool = True,
+    named: Mapping[str, str] | None = None,
     title: str | None = None,
     caption: str | None = None,
 ) -> Drawn:
@@ -67,33 +72,38 @@ def plot_streams(
         What is charted, for the axes.
     page : int
         From 1. A page holds 5 large and 30 small panels; the caption says what it shows of how many.
+    judged : bool
+        Whether the words say what these tests make of the level common to all; a report that judges it otherwise leaves them out.
+    named : mapping, optional
+        Further streams that stand large, by name, with the words for each: those of which a report tells something.
     title, caption : str, optional
         Instead of the verdict, and of what the marks mean.
     """
-    loud, quiet = _in_order(result)
+    named = named or {}
+    loud, quiet = _in_order(result, named)
     pages = max(1, -(-len(loud) // LARGE), -(-len(quiet) // (COLUMNS * ROWS)))
     if not 1 <= page <= pages:
         raise InvalidInputError(f"page must lie between 1 and {pages}, got {page}", argument="page")
     shown = _Page(loud[(page - 1) * LARGE : page * LARGE], quiet[(page - 1) * COLUMNS * ROWS : page * COLUMNS * ROWS])
     heading = result.sentence() if title is None else title
-    foot = _caption(result, shown, loud, quiet, page, pages) if caption is None else caption
-    notes = tuple(_note(result, s) for s in shown.large)
-    rows = -(-len(shown.small) // COLUMNS)
-    tall = [*[_TALL + _GAP] * (1 + len(shown.large)), _FOOT, *[_SMALL_TALL + _SMALL_GAP] * rows]
+    foot = _caption(result, shown, loud, quiet, page, pages, named) if caption is None else caption
+    notes = tuple(_note(result, s, named) for s in shown.large)
+    rows = -(-len(shown.small) // _columns(shown))
+    tall = [_UNIT_LINE, *[_TALL + _GAP] * (1 + len(shown.large)), _FOOT, *[_SMALL_TALL + _SMALL_GAP] * rows]
     with own_look():
         frame = open_frame([sum(tall)], title=heading, caption=foot, notes=notes, ax=ax, x_label=False)
         body = frame.panels[0]
         body.set_axis_off()
         shown.artists |= frame.words
         axis = make_axis(result.time, result.level.size, "moment")
-        edge, large = _GAP, []
+        edge, large = _GAP + _UNIT_LINE, []
         for s in [-1, *shown.large]:
             axes = _inset(body, 0.0, edge, 1.0, _TALL, sum(tall))
             large.append(axes)
             if s < 0:
-                _level(axes, result, axis, shown)
+                _level(axes, result, axis, shown, judged=judged)
             else:
-                _large(axes, result, s, axis, shown, f"stream_{len(large) - 1}")
+                _large(axes, result, s, axis, shown, f"stream_{len(large) - 1}", named.get(result.name(s), ""))
             edge += _TALL + _GAP
         wide = frame.points_wide if ax is not None else PANEL_POINTS
         for axes in large:
@@ -110,18 +120,28 @@ def plot_streams(
     return Drawn(frame.figure, shown.axes, shown.artists, shown.data, heading, foot, notes, frame.own_figure)
 
 
-def _in_order(result: StreamsChart) -> tuple[list[int], list[int]]:
+def _in_order(result: StreamsChart, named: Mapping[str, str]) -> tuple[list[int], list[int]]:
     moved = result.strongest().tolist()
     loud = moved + np.flatnonzero(result.state == "single point").tolist()
+    loud += [s for s in range(result.stream_count) if s not in loud and result.name(s) in named]
     known = set(loud)
     return loud, [s for s in range(result.stream_count) if s not in known]
 
 
-def _caption(result: StreamsChart, shown: _Page, loud: Sequence[int], quiet: Sequence[int], page: int, pages: int) -> str:
+def _caption(
+    result: StreamsChart,
+    shown: _Page,
+    loud: Sequence[int],
+    quiet: Sequence[int],
+    page: int,
+    pages: int,
+    named: Mapping[str, str],
+) -> str:
     words = ["On top the level common to all: the streams' mean distance from their centers."]
     if shown.large:
         many = _share(len(shown.large), page, LARGE, len(loud))
-        words.append(f"Large: {many} that moved or have a single point off, largest step first.")
+        told = "with a change or a signal of its own" if named else "that moved or have a single point off, largest step first"
+        words.append(f"Large: {many} {told}.")
     if shown.small:
         many = _share(len(shown.small), page, COLUMNS * ROWS, len(quiet))
         words.append(f"Small: {many} without a signal, all on one scale.")
@@ -139,6 +159,11 @@ def _caption(result: StreamsChart, shown: _Page, loud: Sequence[int], quiet: Seq
     return " ".join([*words, chance])
 
 
+def _columns(shown: _Page) -> int:
+    """A few streams have room for larger panels."""
+    return COLUMNS if len(shown.small) > FEW else FEW
+
+
 def _share(count: int, page: int, each: int, total: int) -> str:
     if count == total:
         return plural(total, "stream")
@@ -146,7 +171,9 @@ def _share(count: int, page: int, each: int, total: int) -> str:
     return f"streams {first} to {first + count - 1} of {total}"
 
 
-def _note(result: StreamsChart, s: int) -> str:
+def _note(result: StreamsChart, s: int, named: Mapping[str, str]) -> str:
+    if result.name(s) in named and result.state[s] == "quiet":
+        return f"{result.name(s)}: {named[result.name(s)]}."
     beyond, drifted = int(result.beyond_count[s]), int(result.ewma_count[s])
     return f"{result.name(s)}: {result.state[s]}; {plural(beyond, 'point')} beyond the limits, the EWMA at {drifted}."
 
@@ -206,21 +233,24 @@ def _heading(axes: Axes, words: str, state: str) -> Any:
     return put_text(axes, 0.0, 1.02, words, transform=axes.transAxes, va="bottom", fontweight=weight)
 
 
-def _level(axes: Axes, result: StreamsChart, axis: Axis, shown: _Page) -> None:
+def _level(axes: Axes, result: StreamsChart, axis: Axis, shown: _Page, *, judged: bool) -> None:
     limits = result.common_limits
     shown.keep("level", _course(axes, axis.x, result.level, result.level_ewma, 2.6))
     shown.keep("limits", _lines(axes, limits.lower, limits.upper))
     _range(axes, result.level, result.level_ewma, limits.lower, limits.upper)
     shown.keep("words", _ends(axes, limits.lower, limits.upper))
     words = "Common to all: steady" if result.common_state == "quiet" else f"Common to all: {result.common_state}"
-    shown.keep("words", _heading(axes, words, result.common_state))
-    _step(axes, axis, result.common_change_moment, shown)
+    if judged:
+        shown.keep("words", _heading(axes, words, result.common_state))
+        _step(axes, axis, result.common_change_moment, shown)
+    else:
+        shown.keep("words", _heading(axes, "Common to all", "quiet"))
     label(axes, y="level")
     axes.locator_params(axis="y", nbins=4)
     shown.axes["level"] = axes
 
 
-def _large(axes: Axes, result: StreamsChart, s: int, axis: Axis, shown: _Page, role: str) -> None:
+def _large(axes: Axes, result: StreamsChart, s: int, axis: Axis, shown: _Page, role: str, said: str) -> None:
     part = result.points_of(s)
     x, y = axis.x[result.moment[part]], result.difference[part]
     lower, upper = float(result.lower[s]), float(result.upper[s])
@@ -234,8 +264,9 @@ def _large(axes: Axes, result: StreamsChart, s: int, axis: Axis, shown: _Page, r
             mark: dict[str, Any] = {"ms": 6.5, "mfc": COLORS["signal"], "mec": PAPER, "mew": 0.7, "zorder": 7, "linestyle": ""}
             shown.keep("signals", axes.plot(x[at], y[at], shape, **mark))
     shown.keep("words", _ends(axes, lower, upper))
-    size = f": {result.change[s]:+.3g} {result.made.unit}".rstrip() if result.state[s] == "moved" else ": a single point is off"
-    shown.keep("words", _heading(axes, shortened(result.name(s), 60) + size, str(result.state[s])))
+    if not said:
+        said = f"{result.change[s]:+.3g} {result.made.unit}".rstrip() if result.state[s] == "moved" else "a single point is off"
+    shown.keep("words", _heading(axes, f"{shortened(result.name(s), 60)}: {said}", "named"))
     _step(axes, axis, int(result.change_moment[s]), shown)
     label(axes, y="difference")
     axes.locator_params(axis="y", nbins=4)
@@ -253,12 +284,13 @@ def _step(axes: Axes, axis: Axis, moment: int, shown: _Page) -> None:
 def _small(body: Axes, result: StreamsChart, shown: _Page, axis: Axis, top: float, total: float) -> None:
     """A grid of panels on one scale; only the first column has numbers beside it."""
     gap = 0.025
-    wide = (1 - gap * (COLUMNS - 1)) / COLUMNS
+    columns = _columns(shown)
+    wide = (1 - gap * (columns - 1)) / columns
     everything: list[Any] = [0.0]
     for k, s in enumerate(shown.small):
         part = result.points_of(s)
         everything += [result.difference[part], result.lower[s], result.upper[s]]
-        row, column = divmod(k, COLUMNS)
+        row, column = divmod(k, columns)
         axes = _inset(body, column * (wide + gap), top + row * (_SMALL_TALL + _SMALL_GAP) + _SMALL_GAP, wide, _SMALL_TALL, total)
         x, y = axis.x[result.moment[part]], result.difference[part]
         enough = result.state[s] != "too few points"

@@ -8,6 +8,8 @@ every signal its own shape, size and words.
 from __future__ import annotations
 
 import math
+import re
+import sys
 import threading
 import unicodedata
 from collections.abc import Iterator
@@ -85,6 +87,27 @@ SMALL = 7.5
 WIDTH = 7.0
 """Inches; the text width of a page of letter or A4 paper with usual margins."""
 
+OWN_FONT = "DejaVu Sans"
+"""Comes with matplotlib: Latin, Greek, Cyrillic and many signs."""
+FALLBACKS = (
+    "Noto Sans CJK SC",
+    "Noto Sans CJK JP",
+    "Noto Sans CJK KR",
+    "Noto Sans CJK TC",
+    "WenQuanYi Zen Hei",
+    "WenQuanYi Micro Hei",
+    "Droid Sans Fallback",
+    "Noto Sans Devanagari",
+    "Noto Sans Thai",
+    "Noto Sans Bengali",
+    "Noto Sans Tamil",
+    "FreeSans",
+    "Unifont",
+)
+"""Looked for in this order, where they are installed, for letters that our own font lacks."""
+FAMILIES = "'DejaVu Sans', 'Verdana', 'Arial', sans-serif"
+"""What an SVG names, whatever is installed here: whoever shows it has fonts of his own."""
+
 _LOCK = threading.RLock()
 # These reach beyond the look of one picture; a style sheet may not set them either.
 _PROCESS_WIDE = (
@@ -101,8 +124,6 @@ _PROCESS_WIDE = (
 )
 _OWN: Any = {
     **{key: value for key, value in mpl.rcParamsDefault.items() if not key.startswith(_PROCESS_WIDE)},
-    "font.family": ["sans-serif"],
-    "font.sans-serif": ["DejaVu Sans", "Verdana", "Arial", "sans-serif"],
     "font.size": FONT,
     "axes.unicode_minus": True,
     "svg.fonttype": "none",
@@ -115,15 +136,20 @@ _OWN: Any = {
 @contextmanager
 def own_look() -> Iterator[None]:
     """The library's own settings for the time of one drawing; the caller's settings are back afterwards, one thread at a time."""
-    with _LOCK, mpl.rc_context(_OWN):
+    with _LOCK, mpl.rc_context(_OWN | {"font.family": [OWN_FONT, *_installed()]}):
         yield
 
 
 def plain(text: object) -> str:
     r"""Text that can only be read: one line, without control, bidirectional or other invisible characters.
 
+    A letter that no font here has stands as its number, so that no empty box is drawn; `shown_again` puts it back where whoever
+    shows the text has fonts of his own.
+
     >>> plain("gun\u202e 2\n<b>$x$"), plain("\x00")
     ('gun 2 <b>$x$', '')
+    >>> plain("gun \U0001e900")
+    'gun <U+1E900>'
     """
     kept = []
     for character in str(text):
@@ -131,8 +157,41 @@ def plain(text: object) -> str:
             kept.append(" ")
         # Cc control, Cf invisible formatting and direction marks, Cs and Cn not allowed in XML, Co private, Zl and Zp line breaks
         elif unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"):
-            kept.append(character)
+            kept.append(character if _has_glyph(character) else f"<U+{ord(character):04X}>")
     return " ".join("".join(kept).split())
+
+
+def shown_again(markup: str) -> str:
+    r"""Markup with the letters put back that `plain` had to write as numbers.
+
+    >>> print(ascii(shown_again("gun &lt;U+9707&gt;, &lt;U+202E&gt;")))
+    'gun \u9707, &lt;U+202E&gt;'
+    """
+    return _NUMBERED.sub(lambda found: chr(int(found[1], 16)) if _is_letter(int(found[1], 16)) else found[0], markup)
+
+
+_NUMBERED = re.compile(r"&lt;U\+([0-9A-F]{4,6})&gt;")
+
+
+def _is_letter(code: int) -> bool:
+    return code <= sys.maxunicode and unicodedata.category(chr(code))[0] in "LMNPS" and chr(code) not in "<>&\"'"
+
+
+@cache
+def _installed() -> tuple[str, ...]:
+    known = {font.name for font in font_manager.fontManager.ttflist}
+    return tuple(name for name in FALLBACKS if name in known)
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """Every letter that one of the fonts in use has."""
+    fonts = [font_manager.get_font(font_manager.findfont(FontProperties(family=name))) for name in (OWN_FONT, *_installed())]
+    return frozenset(code for font in fonts for code in font.get_charmap())
+
+
+def _has_glyph(character: str) -> bool:
+    return character.isascii() or ord(character) in _letters()
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
@@ -142,7 +201,7 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
 @cache
 def _advance(character: str, bold: bool) -> float:
-    font = font_manager.get_font(font_manager.findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
+    font = font_manager.get_font(font_manager.findfont(FontProperties(family=OWN_FONT, weight="bold" if bold else "normal")))
     if ord(character) not in font.get_charmap():
         return 1.0  # of another script, from another font: seldom wider than an em
     return font.load_char(ord(character), flags=LoadFlags.NO_SCALE).horiAdvance / float(font.units_per_EM)

@@ -106,14 +106,15 @@ def chart_figure(review: Review, layer: LayerReview, chart: StreamChart) -> Figu
         sigma=chart.sigma if limited else None,
         signals=_marks(beyond),
         time=time,
+        break_before=chart.break_before,
         phases=_phases(review, layer, chart),
         quantity="unit average",
         stream=name,
         title=_chart_title(name, chart),
-        caption=false_alarms(layer, chart),
+        caption=" ".join([false_alarms(layer, chart), *_gap_text(review, chart)]),
         below=below,
     )
-    return _figure(drawn, _chart_table(layer, chart, unit))
+    return figure_of(drawn, _chart_table(layer, chart, unit))
 
 
 def _marks(signals: Sequence[Any]) -> list[Mark]:
@@ -125,22 +126,24 @@ def _phases(review: Review, layer: LayerReview, chart: StreamChart) -> list[tupl
     units = [layer.units[i] for i in chart.at]
     marks: dict[int, str] = {}
     for finding in review.findings:
-        if finding.layer != layer.name or not _concerns(finding, chart):
+        if finding.layer != layer.name or not concerns(finding, chart):
             continue
         mine = [i for i, unit in enumerate(units) if unit in set(finding.unit_names)]
         if not mine:
             continue
-        marks[mine[0]] = _short(finding, review.made.unit)
+        marks[mine[0]] = short_size(finding, review.made.unit)
         if mine[-1] + 1 < len(units):
             marks.setdefault(mine[-1] + 1, "")
     return sorted(marks.items())
 
 
-def _concerns(finding: Finding, chart: StreamChart) -> bool:
+def concerns(finding: Finding, chart: StreamChart) -> bool:
+    """Whether a change is one of this stream, or of all."""
     return not finding.streams or any(stream in (chart.stream, *chart.stream.split(", ")) for stream in finding.streams)
 
 
-def _short(finding: Finding, unit: str) -> str:
+def short_size(finding: Finding, unit: str) -> str:
+    """The size of a change with its sign."""
     size = sized(finding.size, finding.error, unit)[0]
     return f"{'+' if finding.size > 0 else '-'}{size}{f' a {finding.per}' if finding.per else ''}"
 
@@ -164,6 +167,15 @@ def false_alarms(layer: LayerReview, chart: StreamChart) -> str:
         f"and at most {chart.most_expected:.0f} in 99 of 100 (simulated, standard error {chart.expected_error:.1g}; "
         f"if units were independent {chart.independent_episodes:.1f})."
     )
+
+
+def _gap_text(review: Review, chart: StreamChart) -> list[str]:
+    """That the chart is broken at long pauses, if the plan says so."""
+    longest = review.made.options["longest_gap_hours"]
+    if longest is None:
+        return []
+    broken = f"broken at {plural(int(chart.break_before.sum()), 'pause')}" if chart.break_before.any() else "not broken"
+    return [f"Line, runs and EWMA start anew after a pause of more than {number(longest)} hours: {broken}."]
 
 
 def _chart_table(layer: LayerReview, chart: StreamChart, unit: str) -> Table:
@@ -199,9 +211,8 @@ def minute_text(time: np.datetime64) -> str:
 def histogram_figure(review: Review, layer: LayerReview) -> Figure:
     """Unit averages, the window, and the fitted normal curve."""
     # The units as they are judged, where there is a window: the last attempt of each.
-    judged = layer.capability.values if layer.capability is not None else None
-    values = layer.average if judged is None else judged
     found = layer.conformance
+    values = layer.average if found is None or not found.judged else found.average
     mean, sd = float(values.mean()), float(values.std(ddof=1)) if len(values) > 1 else 0.0
     drawn = draw_histogram(
         values,
@@ -209,8 +220,8 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
         window=layer.window,
         mean=mean,
         sd=sd,
-        below=len(found.below) if found is not None and judged is not None else None,
-        above=len(found.above) if found is not None and judged is not None else None,
+        below=len(found.below) if found is not None and found.judged else None,
+        above=len(found.above) if found is not None and found.judged else None,
         quantity=f"{layer.name}, unit average",
         things="unit",
     )
@@ -219,7 +230,7 @@ def histogram_figure(review: Review, layer: LayerReview) -> Figure:
     table = Table(
         f"mean {number(mean, 4)}, standard deviation {number(sd, 3)} {review.made.unit}".rstrip(), ("from, to", "units"), rows
     )
-    return _figure(drawn, table)
+    return figure_of(drawn, table)
 
 
 def spread_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
@@ -261,13 +272,13 @@ def spread_figures(review: Review, layer: LayerReview) -> tuple[Figure, ...]:
     left = [x.location for x in found.places if x.location not in places]
     caption = f"Means by place{f' ({unit})' if unit else ''}, last attempt"
     caption += f"; not read on every unit and left out: {', '.join(left)}" if left else ""
-    pictures = [_figure(drawn, Table(caption, ("unit", *places), rows))]
+    pictures = [figure_of(drawn, Table(caption, ("unit", *places), rows))]
     if np.ptp(film) > 1e-9 * float(np.abs(film).max()):
         parts = body_components(table, "film", unit=unit, body="unit", location="place")
         lines = [(x.source.replace("_", " x "), f"{x.sd:.3g}", f"{100 * x.share:.0f} %") for x in parts.components]
         lines.append(("place, alike on every unit", f"{parts.location_rms:.3g}", "fixed"))
         words = f"Standard deviations of means by place{f' ({unit})' if unit else ''}"
-        pictures.append(_figure(plot_components(parts), Table(words, ("source", "SD", "share"), tuple(lines))))
+        pictures.append(figure_of(plot_components(parts), Table(words, ("source", "SD", "share"), tuple(lines))))
     return tuple(pictures)
 
 
@@ -293,7 +304,7 @@ def places_figure(review: Review, layer: LayerReview) -> Figure | None:
         for x, mean in zip(found.places, means, strict=True)
     )
     head = ("place", "units", "mean", "half width of its interval", "SD between units", "spots below", "spots above")
-    return _figure(drawn, Table(f"By place ({unit}); intervals for independent units".replace(" ()", ""), head, rows))
+    return figure_of(drawn, Table(f"By place ({unit}); intervals for independent units".replace(" ()", ""), head, rows))
 
 
 def capability_table(layer: LayerReview) -> Table | None:
@@ -314,12 +325,16 @@ def capability_table(layer: LayerReview) -> Table | None:
             continue
         interval = f"{x.lower:.2f} to {x.upper:.2f}" if x.lower is not None and x.upper is not None else ""
         bound = f"{x.lower_bound:.2f}" if x.lower_bound is not None else ""
-        kind = "a forecast" if x.index.startswith("c") and x.index != "cpm" else "this period, not a forecast"
+        kind = "this period, not a forecast"
+        if x.index.startswith("c") and x.index != "cpm":
+            kind = "a forecast" if found.stable else "a forecast if the line is steady, which only a baseline can show"
         rows.append((x.index.capitalize(), f"{x.value:.2f}", interval, bound, kind))
     percent = f"{100 * found.confidence_level:g} %"
     head = ("index", "value", f"{percent} interval", f"at least, {percent} sure", "note")
-    return Table("Capability of unit averages; intervals for independent units", head, tuple(rows))
+    within = f"; within sigma of {layer.within_text}" if found.sigma_within is not None else ""
+    return Table(f"Capability of unit averages, first attempts; intervals for independent units{within}", head, tuple(rows))
 
 
-def _figure(drawn: Drawn, table: Table) -> Figure:
+def figure_of(drawn: Drawn, table: Table) -> Figure:
+    """A picture with its words and its table."""
     return Figure(drawn.svg(), drawn.title, " ".join([drawn.caption]), table)

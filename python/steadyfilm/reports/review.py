@@ -15,8 +15,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from steadyfilm._format import decimals_for, fixed, plural, window_text, with_unit
+from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
 from steadyfilm._review.gather import SetAside
+from steadyfilm._review.screening import screen_text
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
@@ -34,6 +35,7 @@ from steadyfilm.reports.figures import (
     rule_text,
     spread_figures,
 )
+from steadyfilm.reports.stream_pages import stream_figures
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
 
@@ -117,11 +119,18 @@ def review_html(review: Review, *, when: datetime) -> str:
         answers=_answers(review),
         findings=[_finding_view(review, finding) for finding in review.findings],
         uneven=_uneven_table(review),
-        faults=[f"Gauge fault: {fault.words(review.made.unit)}." for fault in review.gauge_faults],
+        faults=[
+            f"Gauge fault: {fault.words(review.made.unit)}."
+            for fault in review.gauge_faults
+            if fault not in [finding.fault for finding in review.findings]
+        ],
         layers=[_layer_view(review, layer) for layer in review.layers],
         standing=_standing_table(review),
         signals=_signal_table(review),
         aside=_aside_table(review.set_aside),
+        patterns=_pattern_table(review),
+        screens=_screen_table(review),
+        unread=names_of(review.screening.unread),
         options=_options(review),
         safe=lambda text: Markup(text),  # the drawing part's own SVG, whose words are escaped there
         run_start=Markup(RUN_START),
@@ -168,6 +177,7 @@ class LayerView:
     histogram: Figure | None
     places: Figure | None
     spread: tuple[Figure, ...]
+    streams: tuple[Figure, ...]
     capability: Table | None
     limits: str
     misses: Table | None
@@ -177,6 +187,8 @@ def _status(review: Review) -> tuple[str, str]:
     """A class name and the big word."""
     if review.stable is None:
         return "open", "Stability not judged"
+    if review.stable and not all(layer.baseline_units for layer in review.layers if layer.stable is not None):
+        return "open", "No change stands out"
     return ("good", "Stable") if review.stable else ("bad", "Not stable")
 
 
@@ -191,6 +203,7 @@ def _answers(review: Review) -> list[Answer]:
         places = found.spot_lower is not None or found.spot_upper is not None
         spots = f", places {window_text(found.spot_lower, found.spot_upper, unit)}" if places else ""
         ground = f"unit average{spots}, last attempt"
+        again = found.first_pass_text
         effect = "to rework" if layer.miss == "rework" else "told, no rework"
         rows.append(
             Answer(
@@ -199,13 +212,11 @@ def _answers(review: Review) -> list[Answer]:
                 f"{found.missing} of {found.judged} miss ({100 * found.share:.1f} %){usual}"
                 if found.judged
                 else "no unit judged",
-                f"{ground}; a miss is {effect}" if found.missing else ground,
+                "; ".join([ground, *([f"a miss is {effect}"] if found.missing else []), *([again] if again else [])]),
             )
         )
-    for layer in review.layers:
-        if layer.charted:
-            word = {True: "stable", False: "not stable", None: "not judged"}[layer.stable]
-            rows.append(Answer("Is the line one steady process?", layer.name, word, layer.why))
+    question = "Is the line one steady process?"
+    rows += [Answer(question, layer.name, layer.stability_word, layer.why) for layer in review.layers if layer.charted]
     rows.append(Answer("Can the gauge tell?", "all layers", "not judged", "needs a gauge study"))
     return rows
 
@@ -313,6 +324,7 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
         histogram,
         places_figure(review, layer),
         spread_figures(review, layer),
+        stream_figures(review, layer),
         capability_table(layer),
         origin,
         misses,
@@ -403,6 +415,33 @@ def _aside_table(items: Sequence[SetAside]) -> Table | None:
         values = names_of(list(dict.fromkeys(x.value for x in group if x.value)))
         rows.append((lines, first.unit, first.reading, str(len(group)), values, first.reason))
     return Table("Readings set aside", ("line", "unit", "reading", "count", "values", "reason"), tuple(rows))
+
+
+def _pattern_table(review: Review) -> Table | None:
+    """Patterns in the readings, with the chance that honest ones show them."""
+    rows = tuple(
+        (
+            x.sentence,
+            f"{number(x.observed, 4)} against {number(x.expected, 3)}",
+            f"{100 * x.adjusted_pvalue:.1g} %",
+            str(len(x.rows)) if x.rows else "",
+            x.way_out,
+        )
+        for x in review.screening.patterns
+    )
+    head = (
+        "what the readings show",
+        "seen against expected",
+        "chance in honest readings, all tests allowed for",
+        "rows",
+        "what to do",
+    )
+    return Table("Patterns that honest readings seldom show", head, rows) if rows else None
+
+
+def _screen_table(review: Review) -> Table:
+    rows = tuple((run.name, screen_text(run)) for run in review.screening.runs)
+    return Table("Screens for patterns, each with how often it tells of honest readings", ("screen", "what it did"), rows)
 
 
 def _kind(item: SetAside) -> str:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from steadyfilm._review.screening import screen_text
 from steadyfilm._text import visible
 from steadyfilm.errors import MissingExtraError
 from steadyfilm.reports.figures import rule_text
@@ -32,6 +33,8 @@ LONGEST_TEXT = 32_767
 ROWS_OF_A_SHEET = 1_048_576
 WIDEST = 60
 """Characters; longer columns are cut in view, not in content."""
+WITHIN_INDICES = ("cp", "cpk", "cpu", "cpl")
+"""Those that rest on moving ranges."""
 WRITTEN = datetime(2000, 1, 1)
 """Stands as the date of the file, so that the same review gives the same bytes."""
 
@@ -137,8 +140,10 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
                 "outside",
                 "share outside",
                 "usual share outside",
+                "first-pass share",
+                "share measured again",
                 "a miss is",
-                "stable",
+                "steady?",
                 "ground",
             ),
             tuple(_layer_row(layer) for layer in review.layers),
@@ -236,9 +241,18 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
         ),
         Sheet(
             "Capability",
-            ("layer", "index", "value", "lower", "upper", "at least", "method or reason"),
+            ("layer", "index", "value", "lower", "upper", "at least", "moving ranges inside streams", "method or reason"),
             tuple(
-                (layer.name, x.index, x.value, x.lower, x.upper, x.lower_bound, x.reason or x.method)
+                (
+                    layer.name,
+                    x.index,
+                    x.value,
+                    x.lower,
+                    x.upper,
+                    x.lower_bound,
+                    layer.moving_ranges if x.index in WITHIN_INDICES else None,
+                    x.reason or x.method,
+                )
                 for layer in review.layers
                 if layer.capability is not None
                 for x in layer.capability.indices
@@ -258,6 +272,29 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
             ("line", "unit", "reading", "value", "reason"),
             tuple((int(x.line), x.unit, x.reading, x.value, x.reason) for x in review.set_aside),
         ),
+        Sheet(
+            "Patterns in readings",
+            ("screen", "where", "in words", "seen", "expected", "chance in honest readings", "rows", "what to do"),
+            tuple(
+                (
+                    x.screen,
+                    x.where,
+                    x.sentence,
+                    float(x.observed),
+                    float(x.expected),
+                    float(x.adjusted_pvalue),
+                    len(x.rows),
+                    x.way_out,
+                )
+                for x in review.screening.patterns
+            ),
+        ),
+        Sheet(
+            "Screens",
+            ("screen", "what it did", "tests", "told", "false flags at most"),
+            tuple((x.name, screen_text(x), x.tests, x.found, float(x.false_flag_rate)) for x in review.screening.runs),
+        ),
+        Sheet("Units without readings", ("unit",), tuple((x,) for x in review.screening.unread)),
         Sheet("Notes", ("note",), tuple((x,) for x in (*review.incomplete, *review.notes))),
         Sheet("Options", ("option", "value"), tuple((k, _option(v)) for k, v in review.made.options.items())),
         Sheet("Inputs", ("file", "SHA-256"), tuple(review.inputs.items())),
@@ -292,8 +329,10 @@ def _layer_row(layer: LayerReview) -> tuple[Cell, ...]:
         found.missing if found else None,
         found.share if found else None,
         found.usual_share if found else None,
+        found.first_pass_share if found else None,
+        found.rework_share if found else None,
         layer.miss,
-        {True: "yes", False: "no", None: "not judged"}[layer.stable],
+        layer.stability_word,
         layer.why,
     )
 
