@@ -72,6 +72,16 @@ void bind_rules(py::module_& m) {
       },
       "Correction of each blast profile; see steadyfilm.film_thickness.");
   m.def(
+      "scaled_bounds",
+      [](const Ends& shares, const Ends& window) {
+        return to_dict(sf::scaled_bounds(bounds_of(shares), bounds_of(window)));
+      },
+      "shares"_a, "window"_a, "Limits of a rule for a window; see steadyfilm.film_thickness.");
+  m.def(
+      "single_value_window",
+      [](double value, std::optional<double> share) { return to_dict(sf::single_value_window(value, share)); },
+      "value"_a, "share"_a, "Window of a single value; see steadyfilm.film_thickness.");
+  m.def(
       "count_for",
       [](const Table& table, double surface) {
         sf::CountTable given{.steps = {}, .further = std::get<1>(table), .more = std::get<2>(table)};

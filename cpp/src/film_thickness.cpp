@@ -23,10 +23,6 @@ std::optional<double> product(const std::optional<double>& share, const std::opt
   return *share * *end;
 }
 
-Bounds scaled(const Bounds& shares, const Bounds& window) {
-  return {.lower = product(shares.lower, window.lower), .upper = product(shares.upper, window.upper)};
-}
-
 void require_window(const Bounds& window, std::string_view function) {
   if (!window.lower && !window.upper) throw InvalidInput(function, "window", "has neither a lower nor an upper end");
   if (window.lower) require_positive(*window.lower, function, "window.lower");
@@ -205,14 +201,14 @@ class Normals {
   explicit Normals(std::uint64_t seed) : state_(seed) {}
 
   double next() {
-    if (spare_) {
-      const double kept = *spare_;
-      spare_.reset();
-      return kept;
+    if (has_spare_) {
+      has_spare_ = false;
+      return spare_;
     }
     const double radius = std::sqrt(-2.0 * std::log1p(-uniform()));
     const double angle = 2.0 * std::numbers::pi * uniform();
     spare_ = radius * std::sin(angle);
+    has_spare_ = true;
     return radius * std::cos(angle);
   }
 
@@ -227,7 +223,8 @@ class Normals {
   }
 
   std::uint64_t state_;
-  std::optional<double> spare_;
+  double spare_ = 0.0;
+  bool has_spare_ = false;
 };
 
 void check_plan(const AcceptanceLimits& limits, const SamplingPlan& plan) {
@@ -291,20 +288,22 @@ std::size_t count_for(const CountTable& table, double surface) {
   return last.count + table.more * static_cast<std::size_t>(pieces);
 }
 
-AcceptanceLimits limits_of(const AcceptanceRule& rule, const Bounds& window) {
-  constexpr auto function = "limits_of";
+Bounds scaled_bounds(const Bounds& shares, const Bounds& window) {
+  constexpr auto function = "scaled_bounds";
   require_window(window, function);
-  for (const Bounds& shares : {rule.reading, rule.spot, rule.area, rule.unit}) {
-    if (shares.lower) require_positive(*shares.lower, function, "rule");
-    if (shares.upper) require_positive(*shares.upper, function, "rule");
-  }
+  if (shares.lower) require_positive(*shares.lower, function, "shares.lower");
+  if (shares.upper) require_positive(*shares.upper, function, "shares.upper");
+  return {.lower = product(shares.lower, window.lower), .upper = product(shares.upper, window.upper)};
+}
+
+AcceptanceLimits limits_of(const AcceptanceRule& rule, const Bounds& window) {
   if (rule.thin_share && !(*rule.thin_share >= 0.0 && *rule.thin_share <= 1.0)) {
-    throw InvalidInput(function, "rule.thin_share", "must lie between 0 and 1, got " + to_text(*rule.thin_share));
+    throw InvalidInput("limits_of", "rule.thin_share", "must lie between 0 and 1, got " + to_text(*rule.thin_share));
   }
-  return {.reading = scaled(rule.reading, window),
-          .spot = scaled(rule.spot, window),
-          .area = scaled(rule.area, window),
-          .unit = scaled(rule.unit, window),
+  return {.reading = scaled_bounds(rule.reading, window),
+          .spot = scaled_bounds(rule.spot, window),
+          .area = scaled_bounds(rule.area, window),
+          .unit = scaled_bounds(rule.unit, window),
           .thin_below = window.lower,
           .thin_share = window.lower ? rule.thin_share : std::nullopt,
           .thin_share_allowed = rule.thin_share_allowed,
@@ -312,10 +311,12 @@ AcceptanceLimits limits_of(const AcceptanceRule& rule, const Bounds& window) {
           .spots_per_area = rule.spots_per_area};
 }
 
-Bounds single_value_window(const AcceptanceRule& rule, double value) {
-  require_positive(value, "single_value_window", "value");
-  if (!rule.single_value_share) return {.lower = value, .upper = std::nullopt};
-  return {.lower = (1.0 - *rule.single_value_share) * value, .upper = (1.0 + *rule.single_value_share) * value};
+Bounds single_value_window(double value, const std::optional<double>& share) {
+  constexpr auto function = "single_value_window";
+  require_positive(value, function, "value");
+  if (!share) return {.lower = value, .upper = std::nullopt};
+  require_open_unit(*share, function, "share");
+  return {.lower = (1.0 - *share) * value, .upper = (1.0 + *share) * value};
 }
 
 AcceptanceFound judge_film(const AcceptanceLimits& limits, const FilmReadings& readings,

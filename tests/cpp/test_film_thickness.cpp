@@ -109,7 +109,7 @@ const Register rough("rough_steel_verdict", [](const Args& args) {
 
 const Register single("single_value_range", [](const Args& args) {
   const auto rule = sf::area_rule(static_cast<int>(args.count("level")));
-  const auto window = sf::single_value_window(rule, args.number("nominal_mil"));
+  const auto window = sf::single_value_window(args.number("nominal_mil"), rule.single_value_share);
   const auto spot = sf::limits_of(rule, window).spot;
   return numbers({{"lower_mil", *window.lower},
                   {"upper_mil", *window.upper},

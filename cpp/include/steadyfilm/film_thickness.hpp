@@ -99,8 +99,12 @@ struct RoughnessCorrection {
 /// @throws InvalidInput  surface not positive, an empty or falling table, a count beyond 1e9
 [[nodiscard]] std::size_t count_for(const CountTable& table, double surface);
 
-/// The window that a single value stands for: value -+ share, or at least the value.
-[[nodiscard]] Bounds single_value_window(const AcceptanceRule& rule, double value);
+/// The window that a single value stands for: value -+ share of it, or without a share at least the value.
+[[nodiscard]] Bounds single_value_window(double value, const std::optional<double>& share);
+
+/// Shares of a window's ends as limits in its unit; a limit whose share or end is absent is absent.
+/// @throws InvalidInput  a window without any end, an end or share that is not positive, lower above upper
+[[nodiscard]] Bounds scaled_bounds(const Bounds& shares, const Bounds& window);
 
 /// Limits in the window's unit.
 struct AcceptanceLimits {
@@ -115,7 +119,7 @@ struct AcceptanceLimits {
   std::size_t spots_per_area = 1;
 };
 
-/// @throws InvalidInput  no end at all, an end not positive, lower above upper, a share that is not positive
+/// @throws InvalidInput  as scaled_bounds, and a thin share outside 0 to 1
 [[nodiscard]] AcceptanceLimits limits_of(const AcceptanceRule& rule, const Bounds& window);
 
 /// Readings in order: those of a spot together, spots of an area together, areas of a unit together. Each `_start` has
