@@ -543,7 +543,9 @@ def _notes(made: Made, rule: AcceptanceRule, judging: _Judging, given: FilmTable
         things = "areas" if rule.areas_ft2.steps or rule.areas_m2.steps else "readings"
         notes.append(f"No surface was given, so that the number of {things} is not checked: not a full application of the rule.")
     if given.converted:
-        notes.append(f"{plural(given.converted, 'reading')} written in another unit, converted to {made.unit}; kept as written too.")
+        notes.append(
+            f"{plural(given.converted, 'reading')} written in another unit, converted to {made.unit}; kept as written too."
+        )
     if made.options["correction"]:
         notes.append(f"{number(made.options['correction'], 4)} {made.unit} for the blast profile taken off each reading.")
     if made.missing_rows:

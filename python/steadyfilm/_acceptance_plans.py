@@ -144,7 +144,9 @@ class OperatingCurve(Result):
         draws = self.made.options["draws"]
         error = {"probability": p, "draws": draws}
         steps = [
-            Step("standard_error_nearest_one_half", "sqrt(probability * (1 - probability) / draws)", error, self.standard_error[i])
+            Step(
+                "standard_error_nearest_one_half", "sqrt(probability * (1 - probability) / draws)", error, self.standard_error[i]
+            )
         ]
         if np.isfinite(self.at_mean):
             inputs = {"pass_probability": self.pass_probability}
@@ -357,7 +359,9 @@ class ExtentSearch(Result):
         waiting = [x for x in self.directions if x.state == "open"]
         todo = ", ".join(f"{x.direction} at {with_unit(x.next_at, self.step_unit)}" for x in waiting)
         done = self.closed_count + self.edge_count
-        return f"The search {at} is open, {done} of {plural(self.direction_count, 'direction')} done; {far}. Measure next: {todo}."
+        return (
+            f"The search {at} is open, {done} of {plural(self.direction_count, 'direction')} done; {far}. Measure next: {todo}."
+        )
 
     def _columns(self) -> dict[str, Any]:
         return {
@@ -451,9 +455,7 @@ def search_extent(
         for name, way in found.items()
     )
     tally = list(states.values())
-    made = Made(
-        "search_extent", unit, sum(x.measured for x in directions), options={"needed": needed}, version=_core.version
-    )
+    made = Made("search_extent", unit, sum(x.measured for x in directions), options={"needed": needed}, version=_core.version)
     return build(
         ExtentSearch,
         {

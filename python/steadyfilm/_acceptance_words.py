@@ -62,7 +62,9 @@ def found_reasons(
             ]
             words += [_thin_words(groups, found, a, rule, window, unit) for a in areas if found["thin_exceeded"][a]]
             if found["unit_side"][u]:
-                words.append(f"mean of the unit {_miss(found['unit_mean'][u], found['unit_side'][u], limits['unit_limits'], unit)}")
+                words.append(
+                    f"mean of the unit {_miss(found['unit_mean'][u], found['unit_side'][u], limits['unit_limits'], unit)}"
+                )
         else:
             words = _lacking(groups, u, rule, suspect, needed)
         more = f"; {len(words) - MOST_REASONS} more" if len(words) > MOST_REASONS else ""
@@ -96,9 +98,7 @@ def _thin_words(groups: Groups, found: Mapping[str, Any], area: int, rule: Accep
     )
 
 
-def _lacking(
-    groups: Groups, unit: int, rule: AcceptanceRule, suspect: NDArray[np.object_], needed: tuple[int, int]
-) -> list[str]:
+def _lacking(groups: Groups, unit: int, rule: AcceptanceRule, suspect: NDArray[np.object_], needed: tuple[int, int]) -> list[str]:
     areas = range(groups.unit_start[unit], groups.unit_start[unit + 1])
     spots = range(groups.area_start[areas.start], groups.area_start[areas.stop])
     first, last = groups.spot_start[spots.start], groups.spot_start[spots.stop]

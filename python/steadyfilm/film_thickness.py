@@ -107,9 +107,7 @@ def spot_mean(readings: Sequence[float], *, dropped: Sequence[int] = ()) -> floa
     return _core.spot_mean([float(x) for x in readings], [int(number) - 1 for number in dropped])
 
 
-def single_value_window(
-    rule: AcceptanceRule, *, nominal_um: float | None = None, nominal_mil: float | None = None
-) -> SpecLimits:
+def single_value_window(rule: AcceptanceRule, *, nominal_um: float | None = None, nominal_mil: float | None = None) -> SpecLimits:
     """The window that a rule makes of a single value in a contract, in the value's unit.
 
     Examples
