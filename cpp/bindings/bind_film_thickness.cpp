@@ -104,13 +104,14 @@ void bind_film_thickness(py::module_& m) {
       "judge_film",
       [](const sf::AcceptanceLimits& limits, const Array<double>& values, const Array<std::int64_t>& spot_start,
          const Array<std::int64_t>& area_start, const Array<std::int64_t>& unit_start,
-         const Array<std::uint8_t>& suspect, std::size_t areas_required, std::size_t readings_required,
+         const Array<std::uint8_t>& suspect, const Array<std::int64_t>& spot_taken, std::size_t areas_required, std::size_t readings_required,
          std::optional<std::tuple<double, double, double>> guard) {
         const sf::FilmReadings given{.values = as_span(values, "values"),
                                      .spot_start = as_span(spot_start, "spot_start"),
                                      .area_start = as_span(area_start, "area_start"),
                                      .unit_start = as_span(unit_start, "unit_start"),
                                      .suspect = as_span(suspect, "suspect"),
+                                     .spot_taken = as_span(spot_taken, "spot_taken"),
                                      .areas_required = areas_required,
                                      .readings_required = readings_required};
         std::optional<sf::GuardBand> band;
@@ -136,7 +137,7 @@ void bind_film_thickness(py::module_& m) {
             "guard_class"_a = to_array(std::move(found.guard_class)));
       },
       "limits"_a, "values"_a.noconvert(), "spot_start"_a.noconvert(), "area_start"_a.noconvert(),
-      "unit_start"_a.noconvert(), "suspect"_a.noconvert(), "areas_required"_a, "readings_required"_a, "guard"_a,
+      "unit_start"_a.noconvert(), "suspect"_a.noconvert(), "spot_taken"_a.noconvert(), "areas_required"_a, "readings_required"_a, "guard"_a,
       "Judge units by limits; see steadyfilm.film_thickness.");
 
   m.def(

@@ -84,7 +84,8 @@ Gathered gather(const AcceptanceLimits& limits, const FilmReadings& given) {
                                        begin + static_cast<std::ptrdiff_t>(last), 0.0);
     all.spot_mean.push_back(first == last ? nan_value : sum / count);
     all.spot_variance.push_back(first == last ? nan_value : 1.0 / count);
-    bool sound = last - first >= limits.readings_per_spot;
+    const std::size_t taken = given.spot_taken.empty() ? last - first : at(given.spot_taken, s);
+    bool sound = last > first && taken >= limits.readings_per_spot;
     for (std::size_t i = first; i < last && !given.suspect.empty(); ++i) sound = sound && given.suspect[i] == 0;
     all.spot_sound.push_back(sound ? 1 : 0);
   }
@@ -328,6 +329,15 @@ AcceptanceFound judge_film(const AcceptanceLimits& limits, const FilmReadings& r
   require_starts(readings.unit_start, readings.area_start.size() - 1, "unit_start");
   if (!readings.suspect.empty() && readings.suspect.size() != readings.values.size()) {
     throw InvalidInput(function, "suspect", "needs one element a reading, or none");
+  }
+  if (!readings.spot_taken.empty()) {
+    if (readings.spot_taken.size() + 1 != readings.spot_start.size()) {
+      throw InvalidInput(function, "spot_taken", "needs one element a spot, or none");
+    }
+    for (std::size_t s = 0; s < readings.spot_taken.size(); ++s) {
+      if (readings.spot_taken[s] >= readings.spot_start[s + 1] - readings.spot_start[s]) continue;
+      throw InvalidInput(function, "spot_taken", "is less than the readings there", s);
+    }
   }
   if (guard) {
     for (const double part : {guard->sigma_repeat, guard->bias_bound, guard->multiple}) {

@@ -276,7 +276,8 @@ def accept_film(
     unit_of_measure : str, optional
         Column of each row's unit; rows are converted to ``unit``.
     discarded, suspect : str, optional
-        Columns of reasons: why a reading was left out, or why it cannot be relied on (gauge found off afterwards). Empty: neither.
+        Columns of reasons: why a reading was left out (a spot still counts as read so often, and both verdicts are given), or why
+        it cannot be relied on (gauge found off afterwards). Empty: neither.
     discarded_by : str, optional
         Column of who left it out.
     sigma_repeat : float, optional
@@ -313,7 +314,7 @@ def accept_film(
     columns = [[x] if isinstance(x, str) else list(x) for x in (body, spot)]
     if not columns[1] and rule.readings_per_spot > 1:
         raise InvalidInputError(
-            f"{rule.name} averages {rule.readings_per_spot} readings a spot: name the columns that tell spots apart with spot=...",
+            f"{rule.name} averages {rule.readings_per_spot} readings a spot: name the columns that tell them apart with spot=...",
             argument="spot",
         )
     correction = _correction(rule, unit, profile, correction_um)
@@ -393,6 +394,7 @@ class _Judging:
             groups.area_start,
             groups.unit_start,
             doubted,
+            groups.spot_taken,
             *self.needed,
             self.guard,
         )
@@ -498,7 +500,7 @@ def _check_systems(rule: AcceptanceRule, unit: str, surface_ft2: float | None, s
     mixed = (unit == "mil" and surface_m2 is not None) or (unit == "um" and surface_ft2 is not None)
     if rule.one_unit_system and mixed:
         raise InvalidInputError(
-            f"{rule.name} has figures of its own for mil with ft2 and for um with m2, which are not the same and not to be mixed: "
+            f"{rule.name} has figures for mil with ft2 and others for um with m2, which are not to be mixed: "
             f"give surface_{'ft2' if unit == 'mil' else 'm2'}, or judge in {'um' if unit == 'mil' else 'mil'}",
             argument="unit",
         )

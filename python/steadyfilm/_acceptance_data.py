@@ -50,6 +50,8 @@ class Groups:
     """Starts of spots, areas and units, as the core wants them, and their names."""
 
     spot_start: Codes
+    spot_taken: Codes
+    """Readings of each spot, those left out among them."""
     area_start: Codes
     unit_start: Codes
     unit: Texts
@@ -179,20 +181,23 @@ def _codes(*words: Texts) -> Codes:
 def group(found: FilmTable, keep: NDArray[np.bool_], *, empty_spots: bool) -> Groups:
     """Spots, areas and units with the readings that are kept.
 
-    ``empty_spots``: a spot that lost all its readings stays, without any; else, as for readings that stand for themselves, it goes.
+    ``empty_spots``: a spot that lost all its readings stays, without any; else, as for readings that stand for themselves, it
+    goes.
     """
     unit, area, spot = _codes(found.unit), _codes(found.area, found.unit), _codes(found.spot, found.area, found.unit)
     # Sorted by unit, area and spot: a group ends where its number changes.
     firsts = [np.flatnonzero(np.diff(codes, prepend=-1)) for codes in (unit, area, spot)]
     kept = np.concatenate([[0], np.cumsum(keep)])
+    taken = np.diff(np.append(firsts[2], spot.size))
     if not empty_spots:
         there = np.append(kept[firsts[2]][1:], kept[-1]) > kept[firsts[2]]
-        firsts[2] = firsts[2][there]
+        firsts[2], taken = firsts[2][there], taken[there]
     spot_start = np.append(kept[firsts[2]], kept[-1])
     area_start = np.searchsorted(firsts[2], np.append(firsts[1], spot.size))
     unit_start = np.searchsorted(firsts[1], np.append(firsts[0], spot.size))
     return Groups(
         spot_start=spot_start.astype(np.int64),
+        spot_taken=taken.astype(np.int64),
         area_start=area_start.astype(np.int64),
         unit_start=unit_start.astype(np.int64),
         unit=found.unit[firsts[0]],

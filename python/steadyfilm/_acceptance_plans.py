@@ -160,7 +160,8 @@ class OperatingCurve(Result):
             self.sentence(),
             tuple(steps),
             {
-                "grade": f"simulated, {draws} units a mean, seed {options['seed']}; standard error at most {number(0.5 / draws**0.5, 2)}",
+                "grade": f"simulated, {draws} units a mean, seed {options['seed']}",
+                "standard error": f"at most {number(0.5 / draws**0.5, 2)}",
                 "standard deviations": f"{spread} ({self.made.unit}), normal, the same at every mean",
                 "rule": self.rule.words(),
                 "gauge": "without bias",
@@ -208,7 +209,8 @@ def acceptance_curve(
     Examples
     --------
     >>> from steadyfilm.film_thickness import area_rule
-    >>> curve = acceptance_curve(area_rule(), unit="mil", window=SpecLimits(2.0, 2.2), sigma_location=0.13, at_mean=2.1, draws=500)
+    >>> window = SpecLimits(2.0, 2.2)
+    >>> curve = acceptance_curve(area_rule(), unit="mil", window=window, sigma_location=0.13, at_mean=2.1, draws=500)
     >>> 0.7 < curve.pass_probability < 1.0, curve.spots, curve.readings
     (True, 5, 3)
     """
@@ -402,9 +404,9 @@ def search_extent(
 ) -> ExtentSearch:
     """Keep the books of a search outward from a spot that failed.
 
-    Go out from the bad spot in steps of 5 ft (1.5 m) in every direction until two spots in a row keep the contract's own limits, or
-    nothing further was coated in that shift. On small parts where no such grid fits, units before and after take the place of
-    spots: ``step=1, step_unit="units"``.
+    Go out from the bad spot in steps of 5 ft (1.5 m) in every direction until two spots in a row keep the contract's own limits,
+    or nothing further was coated in that shift. On small parts where no such grid fits, units before and after take the place
+    of spots: ``step=1, step_unit="units"``.
 
     Parameters
     ----------

@@ -79,7 +79,7 @@ def _spot_name(groups: Groups, spot: int) -> str:
 
 def _sound(groups: Groups, spot: int, rule: AcceptanceRule, suspect: NDArray[np.object_]) -> bool:
     first, last = groups.spot_start[spot], groups.spot_start[spot + 1]
-    return bool(last - first >= rule.readings_per_spot) and not any(suspect[first:last])
+    return bool(first < last and groups.spot_taken[spot] >= rule.readings_per_spot) and not any(suspect[first:last])
 
 
 def _miss(value: float, side: int, limits: SpecLimits, unit: str) -> str:
@@ -92,10 +92,9 @@ def _thin_words(groups: Groups, found: Mapping[str, Any], area: int, rule: Accep
     count = int(groups.spot_start[groups.area_start[area + 1]] - groups.spot_start[groups.area_start[area]])
     thin = int(found["thin"][area])
     bound = "at most" if rule.thin_share_allowed else "less than"
-    return (
-        f"{thin} of {plural(count, 'reading')} ({number(100 * thin / count, 3)} %) below {number(window.lower or 0.0, 6)} {unit}, "
-        f"{bound} {number(100 * (rule.thin_share or 0.0))} % allowed"
-    )
+    share, limit = number(100 * thin / count, 3), number(window.lower or 0.0, 6)
+    allowed = number(100 * (rule.thin_share or 0.0))
+    return f"{thin} of {plural(count, 'reading')} ({share} %) below {limit} {unit}, {bound} {allowed} % allowed"
 
 
 def _lacking(groups: Groups, unit: int, rule: AcceptanceRule, suspect: NDArray[np.object_], needed: tuple[int, int]) -> list[str]:
@@ -112,9 +111,11 @@ def _lacking(groups: Groups, unit: int, rule: AcceptanceRule, suspect: NDArray[n
         if count < rule.spots_per_area:
             words.append(f"{groups.area[a]}: {count} of {plural(rule.spots_per_area, 'spot')}")
     for s in spots:
-        count = int(groups.spot_start[s + 1] - groups.spot_start[s])
+        count = int(groups.spot_taken[s])
         if count < rule.readings_per_spot:
             words.append(f"{_spot_name(groups, s)}: {count} of {plural(rule.readings_per_spot, 'reading')}")
+        elif groups.spot_start[s + 1] == groups.spot_start[s]:
+            words.append(f"{_spot_name(groups, s)}: no reading left of {count}")
     doubted = [reason for reason in suspect[first:last] if reason]
     if doubted:
         words.append(f"{plural(len(doubted), 'suspect reading')}: {'; '.join(dict.fromkeys(doubted))}")

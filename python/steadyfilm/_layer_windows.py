@@ -49,8 +49,8 @@ class WindowConsistency(Result):
     """Whether windows of layers agree with that of their total, in the unit of the arguments.
 
     ``layer_lower`` and ``layer_upper`` say where each layer may lie while the total and all other layers conform;
-    ``layer_implied`` whether that range lies inside the layer's own window. ``room_below`` and ``room_above`` are what the total's
-    window leaves beyond the layers' sum; negative: conforming layers can miss it by as much.
+    ``layer_implied`` whether that range lies inside the layer's own window. ``room_below`` and ``room_above`` are what the
+    total's window leaves beyond the layers' sum; negative: conforming layers can miss it by as much.
     """
 
     names: tuple[str, ...]
@@ -196,10 +196,10 @@ LAYER_SIGNATURES: Final = (
         "0",
         "equal",
         True,
-        "whether all gauges see it; gun, painter and batch of the primer",
+        "whether all gauges see it, then gun, painter and batch",
     ),
     LayerSignature(
-        "heavier or thinner topcoat", "0", "+", "+", "total alone", True, "solids, gun, painter and batch of the topcoat"
+        "heavier or thinner topcoat", "0", "+", "+", "total alone", True, "solids of the topcoat, gun, painter and batch"
     ),
     LayerSignature(
         "primer read with another zero, or before it was hard",
@@ -217,7 +217,7 @@ LAYER_SIGNATURES: Final = (
         "x 1.03",
         "in proportion",
         False,
-        "a thick and a thin shim of the same gauge",
+        "a thick and a thin shim",
     ),
     LayerSignature(
         "readings in the other unit",
@@ -226,10 +226,10 @@ LAYER_SIGNATURES: Final = (
         "x 25.4",
         "factor 25.4",
         False,
-        "the unit column and the gauge's display",
+        "the unit column, the display",
     ),
 )
-"""Additive signatures of causes, for a change upward; downward all signs turn. Derived from the gauge model (offset, gain, noise)."""
+"""Signatures of causes for a change upward; downward all signs turn. They follow from the gauge model: offset, gain, noise."""
 
 
 @dataclass(frozen=True)
@@ -267,7 +267,8 @@ class LayerDiagnosis(Result):
     def sentence(self) -> str:
         unit = self.made.unit
         if self.slip:
-            return f"Readings of the {self.slip} are in the other unit: 25.4 times off, which no film explains; check the unit column."
+            way = "25.4 times off, which no film explains; check the unit column"
+            return f"Readings of the {self.slip} are in the other unit: {way}."
         moves = (("primer", self.primer_change), ("total", self.total_change), ("derived topcoat", self.topcoat_change))
         seen = ", ".join(f"{name} {size:+.3g}" for name, size in moves) + f" {unit}".rstrip()
         if not self.changed:
@@ -309,7 +310,7 @@ class LayerDiagnosis(Result):
             ),
             {
                 "changed": f"chi-square of both changes, 2 degrees of freedom, at {number(options['significance'])}",
-                "a cause fits": f"its misfit, chi-square with 1 degree of freedom, is no rarer than {number(options['significance'])}",
+                "a cause fits": f"misfit, chi-square with 1 degree of freedom, no rarer than {number(options['significance'])}",
                 "unit slip": f"a level within {number(100 * SLIP)} % of 25.4 times the usual one, or of a 25.4th",
                 "soft coat": SOFT_COAT,
             },

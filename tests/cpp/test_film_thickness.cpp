@@ -175,6 +175,24 @@ TEST_CASE("film thickness: suspect readings prove neither way") {
   CHECK(sf::judge_film(limits, given).unit_verdict[0] == fail);
 }
 
+TEST_CASE("film thickness: a spot needs its readings taken, and one of them left") {
+  const auto limits = sf::limits_of(sf::area_rule(3), {.lower = 2.0, .upper = 2.2});
+  std::vector<double> values(14, 2.1);
+  const std::vector<std::int64_t> spots = {0, 2, 5, 8, 11, 14}, areas = {0, 5}, units = {0, 1};
+  const std::vector<std::int64_t> taken(5, 3), few = {3, 3, 2, 3, 3};
+  sf::FilmReadings given{.values = values, .spot_start = spots, .area_start = areas, .unit_start = units};
+  CHECK(sf::judge_film(limits, given).unit_verdict[0] == open);
+  given.spot_taken = taken;
+  CHECK(sf::judge_film(limits, given).unit_verdict[0] == pass);
+  given.spot_taken = few;
+  CHECK_THROWS_AS((void)sf::judge_film(limits, given), sf::InvalidInput);
+  const std::vector<std::int64_t> none_left = {0, 0, 3, 6, 9, 12};
+  values.resize(12);
+  given = {.values = values, .spot_start = none_left, .area_start = areas, .unit_start = units};
+  given.spot_taken = taken;
+  CHECK(sf::judge_film(limits, given).unit_verdict[0] == open);
+}
+
 TEST_CASE("film thickness: fewer readings than the surface asks for leave mean and share open, a bad reading does not") {
   const auto limits = sf::limits_of(sf::rough_steel_rule(), {.lower = 100.0, .upper = std::nullopt});
   const std::vector<std::int64_t> spots = {0, 1, 2, 3, 4, 5}, areas = {0, 5}, units = {0, 1};
@@ -184,6 +202,7 @@ TEST_CASE("film thickness: fewer readings than the surface asks for leave mean a
                          .area_start = areas,
                          .unit_start = units,
                          .suspect = {},
+                         .spot_taken = {},
                          .areas_required = 0,
                          .readings_required = 10};
   CHECK(sf::judge_film(limits, given).unit_verdict[0] == open);

@@ -130,6 +130,9 @@ struct FilmReadings {
   std::span<const std::int64_t> area_start{};  ///< in spots
   std::span<const std::int64_t> unit_start{};  ///< in areas
   std::span<const std::uint8_t> suspect{};     ///< one a reading, or empty: none is
+  /// Readings taken at each spot, those left out with a reason among them: a spot needs so many taken, and one left.
+  /// Empty: as many as are there.
+  std::span<const std::int64_t> spot_taken{};
   std::size_t areas_required = 0;              ///< of each unit
   std::size_t readings_required = 0;           ///< of each unit
 };

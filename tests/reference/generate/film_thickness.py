@@ -111,9 +111,7 @@ def compute(calc: str, args: Arguments) -> dict[str, object]:
         one = mpmath.ncdf((args.exact("fraction") - mean) / (args.exact("cv") * mean))
         return {"probability": one, "percent": 100 * (1 - (1 - one) ** args.count("reading_count"))}
     places, repeats = args.count("location_count"), args.count("readings_per_location")
-    error = mpmath.sqrt(
-        args.exact("sigma_location_mil") ** 2 / places + args.exact("sigma_repeat_mil") ** 2 / (places * repeats)
-    )
+    error = mpmath.sqrt(args.exact("sigma_location_mil") ** 2 / places + args.exact("sigma_repeat_mil") ** 2 / (places * repeats))
     return {"percent": 100 * mpmath.ncdf((args.exact("true_mean_mil") - args.exact("lower_mil")) / error)}
 
 
