@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
+from steadyfilm._acceptance_rules import AcceptanceRule
 from steadyfilm._format import number, plural, window_text, with_unit
 from steadyfilm._lengths import in_one_unit
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
@@ -18,7 +19,6 @@ from steadyfilm.limits import SpecLimits
 
 if TYPE_CHECKING:
     from steadyfilm._acceptance import Acceptance
-    from steadyfilm._acceptance_rules import AcceptanceRule
 
 __all__ = [
     "DirectionState",

@@ -146,7 +146,7 @@ def verdict_sentence(found: Acceptance) -> str:
     elif found.pass_count == found.unit_count:
         text = f"All {found.unit_count} units pass {by}"
     else:
-        parts = [f"{len(failed)} fail ({names_text(failed)})"] if failed else []
+        parts = [f"{len(failed)} fail{'s' if len(failed) == 1 else ''} ({names_text(failed)})"] if failed else []
         parts += [f"{len(opened)} are not demonstrated ({names_text(opened)})"] if len(opened) > 1 else []
         parts += [f"1 is not demonstrated ({opened[0]})"] if len(opened) == 1 else []
         text = f"{found.pass_count} of {found.unit_count} units pass {by}; {', '.join(parts)}"

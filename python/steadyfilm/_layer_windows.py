@@ -78,9 +78,10 @@ class WindowConsistency(Result):
             text = f"Layers inside their windows add up to {span} and can miss the total's window, {total}: {misses}"
         loose = [k for k, inside in enumerate(self.layer_implied) if not inside]
         if loose:
-            k = max(loose, key=lambda i: self.layer_upper[i] - self.layer_lower[i])
-            low, high = alike(_short(self.layer_lower[k]), _short(self.layer_upper[k]))
-            text += f"; the total does not stand for the layers: {self.names[k]} may lie anywhere in {low} to {high} {unit}"
+            spans = [" to ".join(alike(_short(self.layer_lower[k]), _short(self.layer_upper[k]))) for k in loose]
+            told = [f"{self.names[k]} in {span} {unit}" for k, span in zip(loose[1:], spans[1:], strict=True)]
+            first = f"{self.names[loose[0]]} may lie anywhere in {spans[0]} {unit}"
+            text += f"; the total does not stand for the layers: {', '.join([first, *told])}"
         if abs(self.center_difference) > 1e-9 * abs(self.implied_upper):
             aim = (self.implied_lower + self.implied_upper) / 2
             own = (float(self.total.lower or 0.0) + float(self.total.upper or 0.0)) / 2
@@ -147,9 +148,9 @@ def window_consistency(layers: Mapping[str, tuple[float, float]], total: tuple[f
     Examples
     --------
     >>> print(window_consistency({"primer": (1.0, 1.2), "topcoat": (2.0, 2.2)}, (3.0, 3.5), unit="mil").sentence())
-    Layers inside their windows add up to 3.0 to 3.4 mil: the total's window, 3.0 to 3.5 mil, is then always kept; the total
-        does not stand for the layers: topcoat may lie anywhere in 1.8 to 2.5 mil; the layers aim at 3.20 mil, the total at 3.25:
-        ask which one is used.
+    Layers inside their windows add up to 3.0 to 3.4 mil: the total's window, 3.0 to 3.5 mil, is then always kept; the total does
+    not stand for the layers: primer may lie anywhere in 0.8 to 1.5 mil, topcoat in 1.8 to 2.5 mil; the layers aim at 3.20 mil,
+    the total at 3.25: ask which one is used.
     """
     names, ends = list(layers), [(float(low), float(high)) for low, high in layers.values()]
     low, high = float(total[0]), float(total[1])

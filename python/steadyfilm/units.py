@@ -247,7 +247,7 @@ def convert(value: float, *, given: str, wanted: str) -> float:
     Examples
     --------
     >>> convert(1.0, given="gal", wanted="L"), convert(3.5, given="lb/gal", wanted="g/L")
-    (3.785411784, 419.39247...)
+    (3.785411784, 419.39249...)
     >>> convert(451.0, given="F", wanted="K"), convert(150.0, given="mg/ft2", wanted="g/m2")
     (505.9277..., 1.6145865...)
     """

@@ -137,6 +137,7 @@ def accept_month(rows: dict[str, list[Any]] | None = None, **options: Any) -> sf
 
 def example_results() -> list[Any]:
     thin = {"film": [80.0, 95.0, 100.0, 105.0, 110.0, 110.0, 115.0, 120.0, 105.0, 110.0]}
+    few: dict[str, Any] = {"unit": "mil", "sigma_location": 0.1, "draws": 400}
     way = {"north": [1.9, 2.0, 2.1], "east": [2.1], "south": [1.8, 1.7]}
     return [
         accept_month(),
@@ -235,7 +236,7 @@ def test_units_pass_fail_or_are_not_demonstrated_each_with_its_reason() -> None:
     assert (found.unit_count, found.pass_count, found.fail_count, found.open_count) == (3, 1, 1, 1)
     assert found.sentence().startswith(
         "1 of 3 units pass by SSPC-PA 2, level 3 (2015 with the editorial changes of 2017/2018), film 2.0 to 2.2 mil; "
-        "1 fail (U2), 1 is not demonstrated (U3)"
+        "1 fails (U2), 1 is not demonstrated (U3)"
     )
 
 
