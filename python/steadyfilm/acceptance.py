@@ -276,7 +276,7 @@ def read_rule(text: str, *, name: str = "rule") -> RuleFile:
 
 
 def load_rule(path: str | Path) -> RuleFile:
-    """A rule file.
+    r"""A rule file.
 
     Raises
     ------
@@ -287,7 +287,7 @@ def load_rule(path: str | Path) -> RuleFile:
     --------
     >>> import pathlib, tempfile
     >>> place = pathlib.Path(tempfile.mkdtemp()) / "rule.toml"
-    >>> _ = place.write_text('rule = "ninety-ten"\\nfilm = {unit = "um", nominal = 320}\\ncolumns = {value = "film"}')
+    >>> _ = place.write_text('rule = "ninety-ten"\nfilm = {unit = "um", nominal = 320}\ncolumns = {value = "film"}')
     >>> load_rule(place).film.nominal
     320.0
     """

@@ -145,15 +145,7 @@ def example_results() -> list[Any]:
         judge([2.1] * 5, sf.area_rule(5)),
         sf.accept_film(thin, "film", rule=sf.rough_steel_rule(), unit="um", nominal=100.0, profile="fine", surface_m2=2.0),
         sf.accept_film(thin, "film", rule=sf.rough_steel_rule(), unit="um", nominal=28.0, correction_um=0.0),
-        sf.acceptance_curve(
-            sf.area_rule(),
-            unit="mil",
-            window=sf.SpecLimits(2.0, 2.2),
-            sigma_location=0.1,
-            sigma_repeat=0.03,
-            at_mean=2.1,
-            draws=400,
-        ),
+        sf.acceptance_curve(sf.area_rule(), window=sf.SpecLimits(2.0, 2.2), sigma_repeat=0.03, at_mean=2.1, **few),
         sf.acceptance_curve(
             sf.ninety_ten_rule(), unit="um", window=sf.SpecLimits(100.0), sigma_location=8.0, spots=20, draws=400
         ),
