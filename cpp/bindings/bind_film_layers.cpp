@@ -43,6 +43,40 @@ void bind_film_layers(py::module_& m) {
         "correlation"_a, "Share of a total's half width; see steadyfilm.film_layers.");
 
   m.def(
+      "window_consistency",
+      [](const std::vector<double>& lower, const std::vector<double>& upper, double total_lower, double total_upper) {
+        if (lower.size() != upper.size()) {
+          throw steadyfilm::InvalidInput("window_consistency", "upper", "needs as many elements as lower");
+        }
+        std::vector<steadyfilm::LayerWindow> layers;
+        for (std::size_t k = 0; k < lower.size(); ++k) layers.push_back({.lower = lower[k], .upper = upper[k]});
+        auto found = steadyfilm::window_consistency(layers, {.lower = total_lower, .upper = total_upper});
+        return py::dict("implied_lower"_a = found.implied_lower, "implied_upper"_a = found.implied_upper,
+                        "room_below"_a = found.room_below, "room_above"_a = found.room_above,
+                        "implied"_a = found.implied, "layer_lower"_a = to_array(std::move(found.layer_lower)),
+                        "layer_upper"_a = to_array(std::move(found.layer_upper)),
+                        "layer_implied"_a = to_array(std::move(found.layer_implied)),
+                        "center_difference"_a = found.center_difference);
+      },
+      "lower"_a, "upper"_a, "total_lower"_a, "total_upper"_a,
+      "Windows of layers against that of their total; see steadyfilm.film_layers.");
+
+  m.def(
+      "fit_pattern",
+      [](double change_first, double change_second, double sigma_first, double sigma_second, double first,
+         double second) {
+        const auto found = steadyfilm::fit_pattern({.first = change_first,
+                                                    .second = change_second,
+                                                    .sigma_first = sigma_first,
+                                                    .sigma_second = sigma_second},
+                                                   first, second);
+        return py::dict("size"_a = found.size, "sigma"_a = found.sigma, "misfit"_a = found.misfit,
+                        "p_value"_a = found.p_value);
+      },
+      "change_first"_a, "change_second"_a, "sigma_first"_a, "sigma_second"_a, "first"_a, "second"_a,
+      "A pattern of changes of two builds against what was seen; see steadyfilm.film_layers.");
+
+  m.def(
       "cell_means",
       [](const Array<double>& values, const Array<std::int64_t>& cell, std::size_t cells) {
         const auto view = as_span(values, "values");

@@ -4,10 +4,13 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include <optional>
 #include <string>
 #include <string_view>
 
 #include <steadyfilm/core.hpp>
+#include <steadyfilm/distributions.hpp>
+#include <steadyfilm/film_thickness.hpp>
 
 namespace steadyfilm {
 
@@ -185,6 +188,64 @@ double equal_layer_half_width(double total_half_width, std::size_t layer_count, 
     throw InvalidInput(function, "correlation", "makes layers that always cancel: any half width has the same total");
   }
   return total_half_width / share;
+}
+
+WindowConsistency window_consistency(std::span<const LayerWindow> layers, const LayerWindow& total) {
+  constexpr auto function = "window_consistency";
+  require_count(layers.size(), 1, function, "layers");
+  const auto require_window = [&](const LayerWindow& window, std::string_view argument, std::optional<std::size_t> at) {
+    if (std::isfinite(window.lower) && std::isfinite(window.upper) && window.lower < window.upper) return;
+    throw InvalidInput(function, argument,
+                       "needs finite ends, lower below upper, got " + to_text(window.lower) + " to " +
+                           to_text(window.upper),
+                       at);
+  };
+  for (std::size_t k = 0; k < layers.size(); ++k) require_window(layers[k], "layers", k);
+  require_window(total, "total", std::nullopt);
+
+  WindowConsistency found;
+  for (const auto& layer : layers) {
+    found.implied_lower += layer.lower;
+    found.implied_upper += layer.upper;
+  }
+  require_finite(found.implied_lower, function, "sum of layers");
+  require_finite(found.implied_upper, function, "sum of layers");
+  found.implied = at_least(found.implied_lower, total.lower) && at_most(found.implied_upper, total.upper);
+  found.room_below = found.implied_lower - total.lower;
+  found.room_above = total.upper - found.implied_upper;
+  found.center_difference = 0.5 * (found.implied_lower + found.implied_upper) - 0.5 * (total.lower + total.upper);
+  for (const auto& layer : layers) {
+    const double lower = total.lower - (found.implied_upper - layer.upper);
+    const double upper = total.upper - (found.implied_lower - layer.lower);
+    found.layer_lower.push_back(lower);
+    found.layer_upper.push_back(upper);
+    found.layer_implied.push_back(at_least(lower, layer.lower) && at_most(upper, layer.upper) ? 1 : 0);
+  }
+  return found;
+}
+
+PatternFit fit_pattern(const BuildChange& change, double first, double second) {
+  constexpr auto function = "fit_pattern";
+  require_finite(change.first, function, "change.first");
+  require_finite(change.second, function, "change.second");
+  require_positive(change.sigma_first, function, "change.sigma_first");
+  require_positive(change.sigma_second, function, "change.sigma_second");
+  require_finite(first, function, "first");
+  require_finite(second, function, "second");
+  if (first == 0.0 && second == 0.0) throw InvalidInput(function, "second", "and first are both 0: no pattern");
+  // In units of the uncertainties the changes are a point, the pattern a line through the origin.
+  const double x = change.first / change.sigma_first;
+  const double y = change.second / change.sigma_second;
+  const double a = first / change.sigma_first;
+  const double b = second / change.sigma_second;
+  const double length = a * a + b * b;
+  PatternFit found;
+  found.size = (a * x + b * y) / length;
+  found.sigma = 1.0 / std::sqrt(length);
+  found.misfit = square(x * b - y * a) / length;
+  require_finite(found.misfit, function, "misfit");
+  found.p_value = chi_square_survival(found.misfit, 1.0);
+  return found;
 }
 
 CellMeans cell_means(std::span<const double> values, std::span<const std::int64_t> cell, std::size_t cells) {

@@ -1,5 +1,11 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.acceptance import AcceptedFile as AcceptedFile
+from steadyfilm.acceptance import RuleFile as RuleFile
+from steadyfilm.acceptance import accept_file as accept_file
+from steadyfilm.acceptance import load_rule as load_rule
+from steadyfilm.acceptance import read_rule as read_rule
+from steadyfilm.acceptance import rule_schema as rule_schema
 from steadyfilm.baseline import Baseline as Baseline
 from steadyfilm.baseline import BaselineStream as BaselineStream
 from steadyfilm.baseline import baseline as baseline
@@ -92,17 +98,51 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
+from steadyfilm.film_layers import LAYER_SIGNATURES as LAYER_SIGNATURES
+from steadyfilm.film_layers import SOFT_COAT as SOFT_COAT
 from steadyfilm.film_layers import DerivedLayer as DerivedLayer
 from steadyfilm.film_layers import DerivedLayers as DerivedLayers
+from steadyfilm.film_layers import LayerDiagnosis as LayerDiagnosis
+from steadyfilm.film_layers import LayerSignature as LayerSignature
 from steadyfilm.film_layers import LayerUncertainty as LayerUncertainty
+from steadyfilm.film_layers import SignatureFit as SignatureFit
 from steadyfilm.film_layers import StackUp as StackUp
 from steadyfilm.film_layers import UnpairedSpot as UnpairedSpot
+from steadyfilm.film_layers import WindowConsistency as WindowConsistency
 from steadyfilm.film_layers import derive_layers as derive_layers
+from steadyfilm.film_layers import diagnose_layers as diagnose_layers
 from steadyfilm.film_layers import equal_layer_half_width as equal_layer_half_width
 from steadyfilm.film_layers import gain_error as gain_error
 from steadyfilm.film_layers import layer_uncertainty as layer_uncertainty
 from steadyfilm.film_layers import stack_up as stack_up
 from steadyfilm.film_layers import successive_layers as successive_layers
+from steadyfilm.film_layers import window_consistency as window_consistency
+from steadyfilm.film_thickness import Acceptance as Acceptance
+from steadyfilm.film_thickness import AcceptanceRule as AcceptanceRule
+from steadyfilm.film_thickness import CountTable as CountTable
+from steadyfilm.film_thickness import DirectionState as DirectionState
+from steadyfilm.film_thickness import DiscardedReading as DiscardedReading
+from steadyfilm.film_thickness import ExtentSearch as ExtentSearch
+from steadyfilm.film_thickness import FilmSpread as FilmSpread
+from steadyfilm.film_thickness import OperatingCurve as OperatingCurve
+from steadyfilm.film_thickness import RuleFact as RuleFact
+from steadyfilm.film_thickness import Shares as Shares
+from steadyfilm.film_thickness import UnitAreas as UnitAreas
+from steadyfilm.film_thickness import UnitSpots as UnitSpots
+from steadyfilm.film_thickness import accept_film as accept_film
+from steadyfilm.film_thickness import acceptance_curve as acceptance_curve
+from steadyfilm.film_thickness import area_rule as area_rule
+from steadyfilm.film_thickness import average_acceptance_probability as average_acceptance_probability
+from steadyfilm.film_thickness import below_share_probability as below_share_probability
+from steadyfilm.film_thickness import film_spread as film_spread
+from steadyfilm.film_thickness import house_rule as house_rule
+from steadyfilm.film_thickness import limit_met as limit_met
+from steadyfilm.film_thickness import ninety_ten_rule as ninety_ten_rule
+from steadyfilm.film_thickness import rough_steel_rule as rough_steel_rule
+from steadyfilm.film_thickness import roughness_correction as roughness_correction
+from steadyfilm.film_thickness import search_extent as search_extent
+from steadyfilm.film_thickness import single_value_window as single_value_window
+from steadyfilm.film_thickness import spot_mean as spot_mean
 from steadyfilm.findings import Event as Event
 from steadyfilm.findings import Finding as Finding
 from steadyfilm.findings import Findings as Findings
@@ -150,8 +190,15 @@ from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
+from steadyfilm.units import TEMPERATURE_UNITS as TEMPERATURE_UNITS
+from steadyfilm.units import Measured as Measured
+from steadyfilm.units import convert as convert
 from steadyfilm.units import convert_length as convert_length
+from steadyfilm.units import convert_temperature as convert_temperature
+from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
 from steadyfilm.units import length_unit as length_unit
+from steadyfilm.units import temperature_unit as temperature_unit
+from steadyfilm.units import unit_symbol as unit_symbol
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
 from steadyfilm.variance_components import LocationEffect as LocationEffect
@@ -168,10 +215,16 @@ from steadyfilm.variance_components import one_way_anova as one_way_anova
 __version__: str
 __all__ = [
     "BEYOND_LIMITS",
+    "LAYER_SIGNATURES",
     "LENGTH_UNITS",
     "MICROMETERS_PER_MIL",
     "NELSON",
+    "SOFT_COAT",
+    "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
+    "Acceptance",
+    "AcceptanceRule",
+    "AcceptedFile",
     "AnovaLine",
     "Baseline",
     "BaselineStream",
@@ -181,6 +234,7 @@ __all__ = [
     "ChartFactors",
     "ConstantDataWarning",
     "ControlLimits",
+    "CountTable",
     "CpkDistribution",
     "D2Star",
     "DataFault",
@@ -190,10 +244,14 @@ __all__ = [
     "DayModel",
     "DerivedLayer",
     "DerivedLayers",
+    "DirectionState",
+    "DiscardedReading",
     "Episode",
     "Event",
     "EwmaChart",
     "ExpectedEpisodes",
+    "ExtentSearch",
+    "FilmSpread",
     "Finding",
     "Findings",
     "FractionOutside",
@@ -204,10 +262,13 @@ __all__ = [
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+    "LayerDiagnosis",
     "LayerReview",
+    "LayerSignature",
     "LayerUncertainty",
     "LocationEffect",
     "MeanEstimate",
+    "Measured",
     "MissingDataWarning",
     "MissingExtraError",
     "MonitorLimits",
@@ -219,15 +280,20 @@ __all__ = [
     "NestedFalseAlarm",
     "OneSidedIndexMoments",
     "OneWayAnova",
+    "OperatingCurve",
     "PileUp",
     "Plan",
     "PlanError",
     "Review",
+    "RuleFact",
+    "RuleFile",
     "ScreenRun",
     "Screens",
+    "Shares",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
+    "SignatureFit",
     "SpecLimits",
     "StackUp",
     "StandingDifference",
@@ -238,14 +304,23 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "UnitAreas",
+    "UnitSpots",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+    "WindowConsistency",
     "WithinSigma",
     "__version__",
+    "accept_file",
+    "accept_film",
+    "acceptance_curve",
+    "area_rule",
+    "average_acceptance_probability",
     "baseline",
+    "below_share_probability",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -260,7 +335,10 @@ __all__ = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "convert",
     "convert_length",
+    "convert_temperature",
+    "convert_temperature_difference",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -271,12 +349,14 @@ __all__ = [
     "d3",
     "day_model",
     "derive_layers",
+    "diagnose_layers",
     "equal_layer_half_width",
     "ewma_chart",
     "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "film_spread",
     "find_signals",
     "findings",
     "fraction_outside",
@@ -285,11 +365,14 @@ __all__ = [
     "gamma_quantile",
     "gamma_survival",
     "gauge_checks",
+    "house_rule",
     "individuals_chart",
     "individuals_limits_from_averages",
     "layer_uncertainty",
     "length_unit",
+    "limit_met",
     "load_plan",
+    "load_rule",
     "logged_events",
     "monitor",
     "monitor_points",
@@ -297,6 +380,7 @@ __all__ = [
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
+    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -316,11 +400,18 @@ __all__ = [
     "points_for",
     "poisson_cdf",
     "read_plan",
+    "read_rule",
     "residual_days",
     "review_files",
     "review_readings",
+    "rough_steel_rule",
+    "roughness_correction",
+    "rule_schema",
     "screen",
+    "search_extent",
     "shifted_capability",
+    "single_value_window",
+    "spot_mean",
     "spread_limits",
     "stack_up",
     "streams",
@@ -332,4 +423,7 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "temperature_unit",
+    "unit_symbol",
+    "window_consistency",
 ]

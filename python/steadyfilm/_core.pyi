@@ -9,6 +9,11 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "AcceptanceLimits",
+    "area_rule",
+    "at_least",
+    "average_acceptance_probability",
+    "below_share_probability",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -26,6 +31,7 @@ __all__: list[str] = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "count_for",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -43,6 +49,8 @@ __all__: list[str] = [
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "fit_pattern",
+    "follow_direction",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -51,7 +59,9 @@ __all__: list[str] = [
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "judge_film",
     "layer_uncertainty",
+    "limit_met",
     "meets_lower",
     "meets_upper",
     "monitor",
@@ -59,6 +69,7 @@ __all__: list[str] = [
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
+    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -72,12 +83,18 @@ __all__: list[str] = [
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "operating_curve",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
+    "rough_steel_rule",
+    "roughness_corrections",
     "rule_set",
     "rule_signals",
+    "scaled_bounds",
     "shifted_capability",
+    "single_value_window",
+    "spot_mean",
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -88,7 +105,54 @@ __all__: list[str] = [
     "successive_layers",
     "summarize",
     "version",
+    "window_consistency",
 ]
+
+class AcceptanceLimits:
+    def __init__(
+        self,
+        reading: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        spot: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        area: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        unit: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        thin_below: typing.SupportsFloat | typing.SupportsIndex | None,
+        thin_share: typing.SupportsFloat | typing.SupportsIndex | None,
+        thin_share_allowed: bool,
+        readings_per_spot: typing.SupportsInt | typing.SupportsIndex,
+        spots_per_area: typing.SupportsInt | typing.SupportsIndex,
+    ) -> None: ...
+
+def area_rule(level: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]:
+    """
+    Areas of spots with restriction levels; see steadyfilm.film_thickness.
+    """
+
+def at_least(value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex) -> bool:
+    """
+    At or above a limit; see steadyfilm.film_thickness.
+    """
+
+def average_acceptance_probability(
+    true_mean: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    locations: typing.SupportsInt | typing.SupportsIndex,
+    readings: typing.SupportsInt | typing.SupportsIndex,
+) -> float:
+    """
+    Chance that an average meets a limit; see steadyfilm.film_thickness.
+    """
+
+def below_share_probability(
+    mean_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    cv: typing.SupportsFloat | typing.SupportsIndex,
+    fraction: typing.SupportsFloat | typing.SupportsIndex,
+    readings: typing.SupportsInt | typing.SupportsIndex,
+) -> float:
+    """
+    Chance of a low reading; see steadyfilm.film_thickness.
+    """
 
 def beta_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
@@ -188,6 +252,18 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def count_for(
+    table: tuple[
+        collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsInt | typing.SupportsIndex]],
+        typing.SupportsFloat | typing.SupportsIndex,
+        typing.SupportsInt | typing.SupportsIndex,
+    ],
+    surface: typing.SupportsFloat | typing.SupportsIndex,
+) -> int:
+    """
+    Count of a table for a surface; see steadyfilm.film_thickness.
+    """
+
 def cp_interval(
     estimate: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -301,6 +377,27 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def fit_pattern(
+    change_first: typing.SupportsFloat | typing.SupportsIndex,
+    change_second: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_first: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_second: typing.SupportsFloat | typing.SupportsIndex,
+    first: typing.SupportsFloat | typing.SupportsIndex,
+    second: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A pattern of changes of two builds against what was seen; see steadyfilm.film_layers.
+    """
+
+def follow_direction(
+    spots: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    window: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+    needed: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Where a search outward stands; see steadyfilm.film_thickness.
+    """
+
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -359,6 +456,27 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
+def judge_film(
+    limits: AcceptanceLimits,
+    values: numpy.typing.NDArray[numpy.float64],
+    spot_start: numpy.typing.NDArray[numpy.int64],
+    area_start: numpy.typing.NDArray[numpy.int64],
+    unit_start: numpy.typing.NDArray[numpy.int64],
+    suspect: numpy.typing.NDArray[numpy.uint8],
+    spot_taken: numpy.typing.NDArray[numpy.int64],
+    areas_required: typing.SupportsInt | typing.SupportsIndex,
+    readings_required: typing.SupportsInt | typing.SupportsIndex,
+    guard: tuple[
+        typing.SupportsFloat | typing.SupportsIndex,
+        typing.SupportsFloat | typing.SupportsIndex,
+        typing.SupportsFloat | typing.SupportsIndex,
+    ]
+    | None,
+) -> dict[str, typing.Any]:
+    """
+    Judge units by limits; see steadyfilm.film_thickness.
+    """
+
 def layer_uncertainty(
     readings: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
     sigma_repeat: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -372,6 +490,15 @@ def layer_uncertainty(
 ) -> dict[str, typing.Any]:
     """
     Uncertainty of layers found as differences; see steadyfilm.film_layers.
+    """
+
+def limit_met(
+    readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    lower: bool,
+) -> bool:
+    """
+    Whether a mean meets a limit; see steadyfilm.film_thickness.
     """
 
 def meets_lower(
@@ -437,6 +564,11 @@ def nested_false_alarm(
     Chance that an ordinary averages chart calls an in-control unit; see steadyfilm.chart_nested.
     """
 
+def ninety_ten_rule() -> dict[str, typing.Any]:
+    """
+    The 90/10 rule; see steadyfilm.film_thickness.
+    """
+
 def noncentral_chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -492,6 +624,22 @@ def one_way_anova(
     One-way table; see steadyfilm.variance_components.
     """
 
+def operating_curve(
+    limits: AcceptanceLimits,
+    areas: typing.SupportsInt | typing.SupportsIndex,
+    spots: typing.SupportsInt | typing.SupportsIndex,
+    readings: typing.SupportsInt | typing.SupportsIndex,
+    sigma_area: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    true_means: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    draws: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Operating curve of a rule and a plan; see steadyfilm.film_thickness.
+    """
+
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,
@@ -511,6 +659,16 @@ def pattern_probability(word: str) -> float:
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def rough_steel_rule(share_allowed: bool) -> dict[str, typing.Any]:
+    """
+    The 80 % rule; see steadyfilm.film_thickness.
+    """
+
+def roughness_corrections() -> list[typing.Any]:
+    """
+    Correction of each blast profile; see steadyfilm.film_thickness.
+    """
+
 def rule_set(name: str) -> list[str]:
     """
     Words of a named set of rules; see steadyfilm.run_rules.
@@ -528,9 +686,32 @@ def rule_signals(
     Points at which a rule is met; see steadyfilm.run_rules.
     """
 
+def scaled_bounds(
+    shares: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+    window: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+) -> dict[str, typing.Any]:
+    """
+    Limits of a rule for a window; see steadyfilm.film_thickness.
+    """
+
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
+def single_value_window(
+    value: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex | None
+) -> dict[str, typing.Any]:
+    """
+    Window of a single value; see steadyfilm.film_thickness.
+    """
+
+def spot_mean(
+    readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    dropped: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
+) -> float:
+    """
+    Mean of a spot; see steadyfilm.film_thickness.
+    """
+
 def stack_up(
     centers: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     half_widths: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -601,6 +782,16 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def window_consistency(
+    lower: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    upper: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    total_lower: typing.SupportsFloat | typing.SupportsIndex,
+    total_upper: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Windows of layers against that of their total; see steadyfilm.film_layers.
     """
 
 version: str

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm._input import labels, readings, table
+from steadyfilm._layer_windows import SOFT_COAT
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 
@@ -146,6 +147,7 @@ class DerivedLayers(Result):
         choices = {
             "layer": "mean of a build's readings at a spot less that of the build before, at the same keys",
             "uncertainty": "of one value, from repeat readings; zero and gain of the gauge are not in it",
+            "soft coats": SOFT_COAT,
             "sigma_repeat": "given" if options["sigma_repeat"] is not None else "pooled over the spots, one a build",
         }
         for k, (seen, made) in enumerate(zip(self.neighbor_correlation, self.shared_correlation, strict=True)):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["alike", "decimals_for", "fixed", "number", "outside_text", "plural", "window_text", "with_unit"]
+__all__ = ["alike", "beyond_text", "decimals_for", "fixed", "number", "outside_text", "plural", "window_text", "with_unit"]
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 """The same words whatever the language settings of the process."""
@@ -86,6 +86,19 @@ def outside_text(lower: float | None, upper: float | None, unit: str) -> str:
     words = " to ".join(alike(*(limit for limit in (lower, upper) if limit is not None)))
     side = "below" if upper is None else "above" if lower is None else "outside"
     return f"{side} {words} {unit}".rstrip()
+
+
+def beyond_text(value: float, lower: float | None, upper: float | None) -> str:
+    """A value that misses a window, with as many digits as show that it does.
+
+    >>> beyond_text(2.9071, 3.0, 3.5), beyond_text(3.50004, 3.0, 3.5)
+    ('2.907', '3.50004')
+    """
+    for digits in range(4, 17):
+        text = f"{value:.{digits}g}"
+        if (lower is not None and float(text) < lower) or (upper is not None and float(text) > upper):
+            return text
+    return repr(value)
 
 
 def plural(count: int, word: str) -> str:

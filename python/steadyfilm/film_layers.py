@@ -1,10 +1,14 @@
-"""Layers of a build of several coats, found as differences of builds: how thick, how well known, and how they add up."""
+"""Layers of a build of several coats, found as differences of builds: how thick, how well known, and how they add up.
+
+Figures work on the numbers they are given; they do not replace the data sheets of the coating's maker, and a thin layer is no
+reason to spray more before the data sheet and the design of booth and oven have been asked.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,21 +16,39 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._derived_layers import SOURCES, DerivedLayer, DerivedLayers, UnpairedSpot, derive_layers, successive_layers
 from steadyfilm._format import number, plural, with_unit
+from steadyfilm._layer_windows import (
+    LAYER_SIGNATURES,
+    SOFT_COAT,
+    LayerDiagnosis,
+    LayerSignature,
+    SignatureFit,
+    WindowConsistency,
+    diagnose_layers,
+    window_consistency,
+)
 from steadyfilm._lengths import in_one_unit
 from steadyfilm._result import Explanation, Made, Result, Step, build
 
 __all__ = [
+    "LAYER_SIGNATURES",
+    "SOFT_COAT",
     "DerivedLayer",
     "DerivedLayers",
+    "LayerDiagnosis",
+    "LayerSignature",
     "LayerUncertainty",
+    "SignatureFit",
     "StackUp",
     "UnpairedSpot",
+    "WindowConsistency",
     "derive_layers",
+    "diagnose_layers",
     "equal_layer_half_width",
     "gain_error",
     "layer_uncertainty",
     "stack_up",
     "successive_layers",
+    "window_consistency",
 ]
 
 Floats = NDArray[np.float64]
@@ -123,6 +145,10 @@ class StackUp(Result):
     rss_lower: float
     rss_upper: float
     squares: float
+    centers: tuple[float, ...]
+    half_widths: tuple[float, ...]
+
+    _plot: ClassVar[str] = "film_layers:plot_stack_up"
 
     def sentence(self) -> str:
         unit, correlation = self.made.unit, self.made.options["correlation"]
@@ -305,7 +331,14 @@ def stack_up(
     widths = _numbers(lengths["half_widths"])
     found = _core.stack_up(_numbers(lengths["centers"]), widths, correlation)
     made = Made("stack_up", unit, len(widths), options={"correlation": correlation}, version=_core.version)
-    return build(StackUp, found, made=made, squares=sum(width * width for width in widths))
+    return build(
+        StackUp,
+        found,
+        made=made,
+        squares=sum(width * width for width in widths),
+        centers=tuple(_numbers(lengths["centers"])),
+        half_widths=tuple(widths),
+    )
 
 
 def equal_layer_half_width(

@@ -515,7 +515,7 @@ def plan_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **found, "title": "Plan of a review"}
 
 
-def _tell(problem: Any) -> list[str]:
+def _tell(problem: Any, model: type[BaseModel] = Plan) -> list[str]:
     """A problem of the validation as key, reason, value and way out; a contradiction may be several."""
     # Steps into a union name its arm; they are no keys. An unknown key may be called anything.
     own = problem["loc"][-1:] if problem["type"] == "extra_forbidden" else ()
@@ -525,11 +525,11 @@ def _tell(problem: Any) -> list[str]:
     for step in place:
         where += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if where else str(step)
     if problem["type"] == "extra_forbidden":
-        known = list(_section(place[:-1]).model_fields)
+        known = list(_section(model, place[:-1]).model_fields)
         near = difflib.get_close_matches(str(place[-1]), known, n=1, cutoff=0.5)
         return [f"{where}: unknown key; " + (f"nearest: '{near[0]}'" if near else f"known here: {', '.join(known)}")]
     if problem["type"] == "missing":
-        field = _section(place[:-1]).model_fields[str(place[-1])]
+        field = _section(model, place[:-1]).model_fields[str(place[-1])]
         return [f"{where}: is needed and not there. {field.description}"]
     if problem["loc"][-1:] == ("datetime",):
         return []  # told at the other arm, the date
@@ -544,9 +544,8 @@ def _tell(problem: Any) -> list[str]:
 _ARMS = {"date", "datetime", "FileFormat"}
 
 
-def _section(place: tuple[Any, ...]) -> type[BaseModel]:
-    """The model that the keys at a place of the plan belong to."""
-    model: type[BaseModel] = Plan
+def _section(model: type[BaseModel], place: tuple[Any, ...]) -> type[BaseModel]:
+    """The model that the keys at a place of a file belong to, from that of the whole."""
     for step in place:
         if isinstance(step, int):
             continue

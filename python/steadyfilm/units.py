@@ -1,13 +1,32 @@
-"""Lengths a film gauge shows, and how they become one another: 1 mil is 25.4 micrometers, exactly."""
+"""Units of the trade and how they become one another, exactly. They are changed at the boundary alone.
+
+Lengths a film gauge shows, temperatures a probe shows (a difference of temperatures is another thing), surfaces, volumes, times,
+contents and coating weights. What was measured stays as it was written, with its unit: see ``Measured``.
+"""
 
 from __future__ import annotations
 
 import difflib
+import math
+from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
 from steadyfilm.errors import InvalidInputError
 
-__all__ = ["LENGTH_UNITS", "MICROMETERS_PER_MIL", "convert_length", "length_unit"]
+__all__ = [
+    "LENGTH_UNITS",
+    "MICROMETERS_PER_MIL",
+    "TEMPERATURE_UNITS",
+    "Measured",
+    "convert",
+    "convert_length",
+    "convert_temperature",
+    "convert_temperature_difference",
+    "length_unit",
+    "temperature_unit",
+    "unit_symbol",
+]
 
 MICROMETERS_PER_MIL: Final = 25.4
 """Exact: 1 inch is 25.4 mm by definition (international yard and pound agreement of 1959; NIST SP 811, appendix B)."""
@@ -61,3 +80,203 @@ def convert_length(value: float, *, given: str, wanted: str) -> float:
     if given == wanted:
         return value
     return value / MICROMETERS_PER_MIL if wanted == "mil" else value * MICROMETERS_PER_MIL
+
+
+TEMPERATURE_UNITS: Final = ("C", "F", "K")
+
+_TEMPERATURES: Final = {
+    "c": "C",
+    "°c": "C",
+    "degc": "C",
+    "deg c": "C",
+    "celsius": "C",
+    "f": "F",
+    "°f": "F",
+    "degf": "F",
+    "deg f": "F",
+    "fahrenheit": "F",
+    "k": "K",
+    "kelvin": "K",
+}
+
+
+def temperature_unit(text: str) -> str:
+    """The unit that a word on a form means: ``"C"``, ``"F"`` or ``"K"``.
+
+    Raises
+    ------
+    InvalidInputError
+        If the word is none of the known spellings.
+
+    Examples
+    --------
+    >>> temperature_unit("°F"), temperature_unit(" celsius ")
+    ('F', 'C')
+    """
+    word = text.strip().lower()
+    if word not in _TEMPERATURES:
+        raise InvalidInputError(f"'{text}' is no known unit of temperature (known: {', '.join(_TEMPERATURES)})", argument="unit")
+    return _TEMPERATURES[word]
+
+
+def convert_temperature(value: float, *, given: str, wanted: str) -> float:
+    """A temperature in another unit. K = C + 273.15 and F = 1.8 C + 32, exactly (NIST SP 811, appendix B).
+
+    A difference of temperatures is another thing: see ``convert_temperature_difference``.
+
+    Examples
+    --------
+    >>> convert_temperature(140.0, given="F", wanted="C"), convert_temperature(60.0, given="C", wanted="F")
+    (60.0, 140.0)
+    """
+    given, wanted = temperature_unit(given), temperature_unit(wanted)
+    if given == wanted:
+        return value
+    in_c = (value - 32.0) / 1.8 if given == "F" else value - 273.15 if given == "K" else value
+    return in_c * 1.8 + 32.0 if wanted == "F" else in_c + 273.15 if wanted == "K" else in_c
+
+
+def convert_temperature_difference(value: float, *, given: str, wanted: str) -> float:
+    """A difference of temperatures in another unit: 1 K is 1 C is 1.8 F, without the 32.
+
+    Examples
+    --------
+    >>> convert_temperature_difference(5.0, given="C", wanted="F"), convert_temperature_difference(9.0, given="F", wanted="K")
+    (9.0, 5.0)
+    """
+    given, wanted = temperature_unit(given), temperature_unit(wanted)
+    per_k = {"C": 1.0, "K": 1.0, "F": 1.8}
+    return value / per_k[given] * per_k[wanted]
+
+
+_POUND: Final = Fraction(45359237, 100_000)  # grams
+_FOOT: Final = Fraction(3048, 10_000)  # meters
+_GALLON: Final = 231 * Fraction(254, 100) ** 3 / 1000  # liters: 231 cubic inches
+
+# Kind of quantity, and how many of the kind's base unit one of this is. All exact: NIST SP 811, appendix B.
+_SCALES: Final[dict[str, tuple[str, Fraction]]] = {
+    "um": ("length", Fraction(1)),
+    "mil": ("length", Fraction(254, 10)),
+    "mm": ("length", Fraction(1000)),
+    "s": ("time", Fraction(1)),
+    "min": ("time", Fraction(60)),
+    "h": ("time", Fraction(3600)),
+    "m2": ("surface", Fraction(1)),
+    "ft2": ("surface", _FOOT**2),
+    "L": ("volume", Fraction(1)),
+    "gal": ("volume", _GALLON),
+    "g/L": ("content", Fraction(1)),
+    "lb/gal": ("content", _POUND / _GALLON),
+    "g/m2": ("coating weight", Fraction(1)),
+    "mg/ft2": ("coating weight", Fraction(1, 1000) / _FOOT**2),
+}
+_TO_KELVIN: Final[dict[str, tuple[Fraction, Fraction]]] = {
+    "K": (Fraction(1), Fraction(0)),
+    "C": (Fraction(1), Fraction(27315, 100)),
+    "F": (Fraction(5, 9), Fraction(27315, 100) - 32 * Fraction(5, 9)),
+}
+_WORDS: Final = {
+    **_SPELLINGS,
+    **{word: symbol for word, symbol in _TEMPERATURES.items() if len(word) > 1},
+    "millimeter": "mm",
+    "millimeters": "mm",
+    "sec": "s",
+    "second": "s",
+    "seconds": "s",
+    "minute": "min",
+    "minutes": "min",
+    "hour": "h",
+    "hours": "h",
+    "ft\u00b2": "ft2",
+    "sq ft": "ft2",
+    "square feet": "ft2",
+    "m\u00b2": "m2",
+    "sq m": "m2",
+    "square meters": "m2",
+    "gallon": "gal",
+    "gallons": "gal",
+    "us gal": "gal",
+    "l": "L",
+    "liter": "L",
+    "liters": "L",
+    "g/l": "g/L",
+    "mg/ft\u00b2": "mg/ft2",
+    "g/m\u00b2": "g/m2",
+}
+
+
+def unit_symbol(text: str) -> str:
+    """The unit that a word on a form means, of any kind of quantity this package knows.
+
+    Case matters where only it tells units apart: none do here, so that it is not looked at.
+
+    Raises
+    ------
+    InvalidInputError
+        If the word is none of the known spellings.
+
+    Examples
+    --------
+    >>> unit_symbol("Gallons"), unit_symbol("\u00b0F"), unit_symbol("LB/GAL"), unit_symbol("k")
+    ('gal', 'F', 'lb/gal', 'K')
+    """
+    symbols = {symbol.lower(): symbol for symbol in (*_SCALES, *_TO_KELVIN)}
+    known = {**symbols, **_WORDS}
+    word = " ".join(text.strip().lower().split())
+    if word not in known:
+        near = difflib.get_close_matches(word, known, n=2)
+        hint = f"; nearest: {', '.join(near)}" if near else ""
+        raise InvalidInputError(f"'{text}' is no known unit (known: {', '.join((*_SCALES, *_TO_KELVIN))}){hint}", argument="unit")
+    return known[word]
+
+
+def convert(value: float, *, given: str, wanted: str) -> float:
+    """A quantity in another unit, rounded once; a temperature as a temperature, see ``convert_temperature_difference``.
+
+    Parameters
+    ----------
+    value : float
+    given, wanted : str
+        Two units of one kind.
+
+    Raises
+    ------
+    InvalidInputError
+        An unknown unit, units of two kinds, a value that is not finite.
+
+    Examples
+    --------
+    >>> convert(1.0, given="gal", wanted="L"), convert(3.5, given="lb/gal", wanted="g/L")
+    (3.785411784, 419.39249...)
+    >>> convert(451.0, given="F", wanted="K"), convert(150.0, given="mg/ft2", wanted="g/m2")
+    (505.9277..., 1.6145865...)
+    """
+    given, wanted = unit_symbol(given), unit_symbol(wanted)
+    if not math.isfinite(value):
+        raise InvalidInputError(f"value must be finite, got {value}", argument="value")
+    if given == wanted:
+        return value
+    if given in _TO_KELVIN and wanted in _TO_KELVIN:
+        (factor, offset), (other, shift) = _TO_KELVIN[given], _TO_KELVIN[wanted]
+        return float((Fraction(value) * factor + offset - shift) / other)
+    kinds = [_SCALES[unit][0] if unit in _SCALES else "temperature" for unit in (given, wanted)]
+    if kinds[0] != kinds[1]:
+        raise InvalidInputError(f"{given} is a unit of {kinds[0]}, {wanted} one of {kinds[1]}", argument="wanted")
+    return float(Fraction(value) * _SCALES[given][1] / _SCALES[wanted][1])
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A value as it was measured, with its unit; what it is in another unit is asked of it and never written over it.
+
+    >>> reading = Measured(53.0, "um")
+    >>> round(reading.in_unit("mil"), 4), reading
+    (2.0866, Measured(value=53.0, unit='um'))
+    """
+
+    value: float
+    unit: str
+
+    def in_unit(self, wanted: str) -> float:
+        """The value in another unit of its kind."""
+        return convert(self.value, given=self.unit, wanted=wanted)

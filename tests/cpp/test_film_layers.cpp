@@ -116,6 +116,34 @@ TEST_CASE("film layers: cells are gathered whatever the order of the readings") 
   CHECK(steadyfilm::cell_means({}, {}, 0).mean.empty());
 }
 
+TEST_CASE("film layers: windows of layers that imply the total's, and do not the other way round") {
+  const std::vector<steadyfilm::LayerWindow> layers = {{.lower = 1.0, .upper = 1.2}, {.lower = 2.0, .upper = 2.2}};
+  const auto found = steadyfilm::window_consistency(layers, {.lower = 3.0, .upper = 3.5});
+  CHECK(found.implied);
+  CHECK(found.implied_upper == doctest::Approx(3.4));
+  CHECK(found.room_below == doctest::Approx(0.0));
+  CHECK(found.room_above == doctest::Approx(0.1));
+  CHECK(found.layer_lower[1] == doctest::Approx(1.8));  // total 3.0 over a primer of 1.2
+  CHECK(found.layer_upper[1] == doctest::Approx(2.5));
+  CHECK(found.layer_implied == std::vector<std::uint8_t>{0, 0});
+  CHECK(found.center_difference == doctest::Approx(-0.05));
+  CHECK_FALSE(steadyfilm::window_consistency(layers, {.lower = 3.05, .upper = 3.5}).implied);
+  // 0.1 + 0.2 is above 0.3 in doubles
+  const std::vector<steadyfilm::LayerWindow> tenths = {{.lower = 0.05, .upper = 0.1}, {.lower = 0.05, .upper = 0.2}};
+  CHECK(steadyfilm::window_consistency(tenths, {.lower = 0.1, .upper = 0.3}).implied);
+}
+
+TEST_CASE("film layers: a pattern that explains the changes leaves nothing, another one what stands across it") {
+  const steadyfilm::BuildChange change{.first = 0.1, .second = 0.1, .sigma_first = 0.02, .sigma_second = 0.02};
+  const auto offset = steadyfilm::fit_pattern(change, 1.0, 1.0);
+  CHECK(offset.size == doctest::Approx(0.1));
+  CHECK(offset.sigma == doctest::Approx(0.02 / std::sqrt(2.0)));
+  CHECK(offset.misfit == doctest::Approx(0.0));
+  const auto topcoat = steadyfilm::fit_pattern(change, 0.0, 1.0);
+  CHECK(topcoat.misfit == doctest::Approx(25.0));  // the first build's 0.1 over 0.02, squared
+  CHECK(topcoat.p_value == doctest::Approx(5.733e-7).epsilon(1e-3));  // two-sided 5 sigma
+}
+
 TEST_CASE("film layers: input it cannot use is refused with name, position and value") {
   using steadyfilm::InvalidInput;
   using steadyfilm::layer_uncertainty;
@@ -137,6 +165,12 @@ TEST_CASE("film layers: input it cannot use is refused with name, position and v
   CHECK_THROWS_AS((void)steadyfilm::gain_error(none, 2.0), InvalidInput);
   CHECK_THROWS_AS((void)steadyfilm::cell_means(one, std::vector<std::int64_t>{1}, 1), InvalidInput);
   CHECK_THROWS_AS((void)steadyfilm::cell_means(one, std::vector<std::int64_t>{-1}, 1), InvalidInput);
+  const std::vector<steadyfilm::LayerWindow> turned = {{.lower = 1.2, .upper = 1.0}};
+  CHECK_THROWS_AS((void)steadyfilm::window_consistency(turned, {.lower = 1.0, .upper = 2.0}), InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::window_consistency({}, {.lower = 1.0, .upper = 2.0}), InvalidInput);
+  const steadyfilm::BuildChange change{.first = 0.1, .second = 0.1, .sigma_first = 0.02, .sigma_second = 0.0};
+  CHECK_THROWS_AS((void)steadyfilm::fit_pattern(change, 1.0, 1.0), InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::fit_pattern({.sigma_first = 1.0, .sigma_second = 1.0}, 0.0, 0.0), InvalidInput);
   std::vector<double> out(2);
   CHECK_THROWS_AS(steadyfilm::successive_layers(two, 3, out), InvalidInput);
   CHECK_THROWS_AS(steadyfilm::successive_layers(two, 0, out), InvalidInput);

@@ -73,6 +73,49 @@ struct StackUp {
 /// Half width that each of `layer_count` equal layers may have so that their root sum of squares is the total's.
 [[nodiscard]] double equal_layer_half_width(double total_half_width, std::size_t layer_count, double correlation = 0.0);
 
+/// A layer's or a total's window, both ends in one unit.
+struct LayerWindow {
+  double lower = 0.0;
+  double upper = 0.0;
+};
+
+/// Whether windows of layers agree with that of their total.
+struct WindowConsistency {
+  double implied_lower = 0.0;  ///< of the total, every layer at its lower end
+  double implied_upper = 0.0;
+  double room_below = 0.0;  ///< of the total's window below the implied range; negative: conforming layers can miss it
+  double room_above = 0.0;
+  bool implied = false;  ///< the total conforms whenever all layers do
+  /// Where each layer may lie while the total and all other layers conform.
+  std::vector<double> layer_lower;
+  std::vector<double> layer_upper;
+  std::vector<std::uint8_t> layer_implied;  ///< that range lies inside the layer's own window
+  double center_difference = 0.0;           ///< sum of the layers' middles less the total's middle
+};
+
+/// Compare windows of layers with the window of their total. Ends within 1e-9 (relative) count as equal.
+/// @throws InvalidInput  no layer, an end not finite, lower not below upper
+[[nodiscard]] WindowConsistency window_consistency(std::span<const LayerWindow> layers, const LayerWindow& total);
+
+/// Change of two successive builds against their usual levels, and how well it is known.
+struct BuildChange {
+  double first = 0.0;        ///< present less usual level of the first build
+  double second = 0.0;       ///< of the build on top of it
+  double sigma_first = 0.0;  ///< standard uncertainties, independent of each other
+  double sigma_second = 0.0;
+};
+
+/// One straight pattern of the two changes, size * (first, second), against what was seen.
+struct PatternFit {
+  double size = 0.0;       ///< by weighted least squares
+  double sigma = 0.0;      ///< its standard uncertainty
+  double misfit = 0.0;     ///< weighted sum of squares that it leaves, chi-square with 1 degree of freedom if it is true
+  double p_value = 1.0;    ///< chance of so large a misfit if it is true
+};
+
+/// @throws InvalidInput  a change not finite, an uncertainty not positive, a pattern of two zeros
+[[nodiscard]] PatternFit fit_pattern(const BuildChange& change, double first, double second);
+
 /// Readings gathered in cells (a spot and build); arrays have one element a cell.
 struct CellMeans {
   std::vector<double> mean;         ///< NaN for a cell without readings

@@ -18,6 +18,8 @@ try:
 except ImportError as error:
     raise MissingExtraError("the command line", "job") from error
 
+from steadyfilm.cli._accept import accept
+
 if TYPE_CHECKING:
     from steadyfilm.plan import Plan
     from steadyfilm.review import Review
@@ -187,6 +189,9 @@ def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, 
     _say(f"Entry workbook: {workbook.resolve()}")
     _say(f"Plan: {plan_file.resolve()}")
     _say(f"Fill in the workbook, write each coat's limits into the plan, then: steadyfilm plan check {plan_file} {workbook}")
+
+
+main.add_command(accept)
 
 
 def _run(readings: Path, plan_file: Path, out: Path, fail_on: str | None, quiet: bool, checks: Path | None = None) -> None:
