@@ -1,0 +1,28 @@
+"""Say against what it is checked: published rows, an independent oracle, a property, the refusals."""
+
+from __future__ import annotations
+
+import pytest
+
+import steadyfilm as sf
+
+from reference import Args, adapter
+
+
+@adapter("gauge_bias")
+def _gauge_bias(args: Args) -> dict[str, float]:
+    return {"value": sf.compute_gauge_bias(args.list("values"), unit="").value}
+
+
+def example_results() -> list[sf.GaugeBias]:
+    return [sf.compute_gauge_bias([2.11, 2.07, 2.14, 2.09], unit="mil"), sf.compute_gauge_bias([3.2], unit="mil")]
+
+
+def test_twice_the_data_give_twice_the_value() -> None:
+    one, two = sf.compute_gauge_bias([1.0, 2.0, 4.0], unit="mil"), sf.compute_gauge_bias([2.0, 4.0, 8.0], unit="mil")
+    assert two.value == pytest.approx(2.0 * one.value)
+
+
+def test_missing_readings_are_refused() -> None:
+    with pytest.raises(sf.DataProblemsError, match=r"column 'film', row 2: reading is missing"):
+        sf.compute_gauge_bias({"film": [2.1, None, 2.2]}, "film", unit="mil")
