@@ -29,9 +29,8 @@ void bind_gauge_agreement(py::module_& m) {
       "cohen_kappa",
       [](const Codes& table, std::size_t categories, double confidence_level,
          const Array<double>& disagreement_weights) {
-        const auto found =
-            steadyfilm::cohen_kappa(as_span(table, "table"), categories, confidence_level,
-                                    as_span(disagreement_weights, "disagreement_weights"));
+        const auto found = steadyfilm::cohen_kappa(as_span(table, "table"), categories, confidence_level,
+                                                   as_span(disagreement_weights, "disagreement_weights"));
         return py::dict("count"_a = found.count, "observed_agreement"_a = found.observed_agreement,
                         "expected_agreement"_a = found.expected_agreement, "kappa"_a = fields_of(found.kappa),
                         "se_cohen_1960"_a = found.se_cohen_1960);
@@ -57,12 +56,12 @@ void bind_gauge_agreement(py::module_& m) {
       "fleiss_kappa",
       [](const Codes& counts, std::size_t categories, double confidence_level) {
         auto found = steadyfilm::fleiss_kappa(as_span(counts, "counts"), categories, confidence_level);
-        return py::dict(
-            "subjects"_a = found.subjects, "judgements"_a = found.judgements,
-            "observed_agreement"_a = found.observed_agreement, "expected_agreement"_a = found.expected_agreement,
-            "kappa"_a = fields_of(found.kappa), "category"_a = list_of(found.category),
-            "category_share"_a = to_array(std::move(found.category_share)), "se_1971"_a = found.se_1971,
-            "z_1971"_a = found.z_1971, "kappa_free_marginal"_a = found.kappa_free_marginal);
+        return py::dict("subjects"_a = found.subjects, "judgements"_a = found.judgements,
+                        "observed_agreement"_a = found.observed_agreement,
+                        "expected_agreement"_a = found.expected_agreement, "kappa"_a = fields_of(found.kappa),
+                        "category"_a = list_of(found.category),
+                        "category_share"_a = to_array(std::move(found.category_share)), "se_1971"_a = found.se_1971,
+                        "z_1971"_a = found.z_1971, "kappa_free_marginal"_a = found.kappa_free_marginal);
       },
       "counts"_a.noconvert(), "categories"_a, "confidence_level"_a,
       "Kappa of several judgements a subject; see steadyfilm.gauge_agreement.");

@@ -42,10 +42,9 @@ void require_codes(std::span<const std::int64_t> codes, std::size_t categories, 
                    std::string_view argument) {
   for (std::size_t i = 0; i < codes.size(); ++i) {
     if (codes[i] >= 0 && static_cast<std::size_t>(codes[i]) < categories) continue;
-    throw InvalidInput(function, argument,
-                       "must be a code from 0 to " + std::to_string(categories) + " - 1, got " +
-                           std::to_string(codes[i]),
-                       i);
+    throw InvalidInput(
+        function, argument,
+        "must be a code from 0 to " + std::to_string(categories) + " - 1, got " + std::to_string(codes[i]), i);
   }
 }
 
@@ -149,7 +148,8 @@ CohenKappa cohen_kappa(std::span<const std::int64_t> table, std::size_t categori
   // A judge with one category leaves no room for chance; what is left is rounding.
   if (null < 1e-15 * spread_null) null = 0.0;
   const double kappa = 1.0 - observed / expected;
-  found.kappa = agreement(kappa, root(null), root(variance), -std::numeric_limits<double>::infinity(), confidence_level);
+  found.kappa =
+      agreement(kappa, root(null), root(variance), -std::numeric_limits<double>::infinity(), confidence_level);
   found.se_cohen_1960 = root(po * observed / (n * square(expected)));
   return found;
 }
@@ -265,12 +265,12 @@ FleissKappa fleiss_kappa(std::span<const std::int64_t> counts, std::size_t categ
     if (i == 0) found.judgements = sum;
     if (sum == found.judgements) continue;
     throw InvalidInput(function, "counts",
-                       "must have the same sum in every row: row 0 has " + std::to_string(found.judgements) +
-                           ", row " + std::to_string(i) + " has " + std::to_string(sum));
+                       "must have the same sum in every row: row 0 has " + std::to_string(found.judgements) + ", row " +
+                           std::to_string(i) + " has " + std::to_string(sum));
   }
   if (found.judgements < 2) {
-    throw InvalidInput(function, "counts", "needs two judgements or more of each subject, got " +
-                                               std::to_string(found.judgements));
+    throw InvalidInput(function, "counts",
+                       "needs two judgements or more of each subject, got " + std::to_string(found.judgements));
   }
   const auto n = static_cast<double>(found.subjects), m = static_cast<double>(found.judgements);
   const auto count_of = [&](std::size_t i, std::size_t j) { return static_cast<double>(counts[i * categories + j]); };
@@ -293,10 +293,9 @@ FleissKappa fleiss_kappa(std::span<const std::int64_t> counts, std::size_t categ
   found.kappa_free_marginal = (all.observed - chance) / (1.0 - chance);
   double cubes = 0.0;
   for (const double p : all.share) cubes += p * p * p;
-  found.se_1971 = std::isnan(all.kappa)
-                      ? none
-                      : root(2.0 * (pe - (2.0 * m - 3.0) * pe * pe + 2.0 * (m - 2.0) * cubes) /
-                             (n * m * (m - 1.0) * square(1.0 - pe)));
+  found.se_1971 = std::isnan(all.kappa) ? none
+                                        : root(2.0 * (pe - (2.0 * m - 3.0) * pe * pe + 2.0 * (m - 2.0) * cubes) /
+                                               (n * m * (m - 1.0) * square(1.0 - pe)));
   found.z_1971 = found.se_1971 > 0.0 ? all.kappa / found.se_1971 : none;
   return found;
 }
@@ -405,7 +404,9 @@ KendallW kendall_w(std::span<const double> ratings, std::size_t judges, double c
   require_finite(ratings, function, "ratings");
   require_open_unit(confidence_level, function, "confidence_level");
   Concordance all = concordance(ratings, judges);
-  KendallW found{.subjects = ratings.size() / judges, .judges = judges};
+  KendallW found;
+  found.subjects = ratings.size() / judges;
+  found.judges = judges;
   const auto n = static_cast<double>(found.subjects), m = static_cast<double>(judges);
   found.w_uncorrected = all.w_uncorrected;
   found.w = all.w;
@@ -439,8 +440,8 @@ int sign_of(double x) { return (x > 0.0) - (x < 0.0); }
 
 /// Pairs of subjects, of all and of each subject.
 struct Pairs {
-  double sum = 0.0;         ///< concordant less discordant
-  double unlike = 0.0;      ///< pairs that the judge does not tie
+  double sum = 0.0;     ///< concordant less discordant
+  double unlike = 0.0;  ///< pairs that the judge does not tie
   double unlike_reference = 0.0;
   std::vector<double> own_sum, own_unlike, own_unlike_reference;
 };
@@ -473,9 +474,9 @@ double tau_b(double sum, double unlike, double unlike_reference) {
 
 /// Sums over groups of equal values that the null variance of the pair sum needs.
 struct Ties {
-  double pairs = 0.0;    ///< t (t - 1)
-  double triples = 0.0;  ///< t (t - 1) (t - 2)
-  double weighted = 0.0; ///< t (t - 1) (2 t + 5)
+  double pairs = 0.0;     ///< t (t - 1)
+  double triples = 0.0;   ///< t (t - 1) (t - 2)
+  double weighted = 0.0;  ///< t (t - 1) (2 t + 5)
 };
 
 Ties ties_of(std::span<const double> values) {

@@ -137,8 +137,8 @@ SinglePartStudy single_part_study(std::span<const double> values, double referen
   found.cg_lower = found.cg * std::sqrt(chi_square_quantile(tail, n - 1.0) / (n - 1.0));
   found.cg_upper = found.cg * std::sqrt(chi_square_quantile(1.0 - tail, n - 1.0) / (n - 1.0));
   // The index of a window centered on the reference, in units of k/2 standard deviations instead of 3.
-  const double reach = normal_quantile(1.0 - tail) * std::sqrt(square(2.0 / options.sigma_spread) / n +
-                                                              square(found.cgk) / (2.0 * (n - 1.0)));
+  const double reach = normal_quantile(1.0 - tail) *
+                       std::sqrt(square(2.0 / options.sigma_spread) / n + square(found.cgk) / (2.0 * (n - 1.0)));
   found.cgk_lower = std::isfinite(found.cgk) ? found.cgk - reach : found.cgk;
   found.cgk_upper = std::isfinite(found.cgk) ? found.cgk + reach : found.cgk;
   found.pct_variation = 100.0 * spread / options.tolerance_width;
@@ -234,7 +234,8 @@ BiasLinearity bias_linearity(std::span<const double> values, std::span<const dou
   require_finite(values, function);
   require_finite(reference, function, "reference");
   require_open_unit(confidence_level, function, "confidence_level");
-  BiasLinearity found{.count = values.size()};
+  BiasLinearity found;
+  found.count = values.size();
   found.reference.assign(reference.begin(), reference.end());
   std::sort(found.reference.begin(), found.reference.end());
   found.reference.erase(std::unique(found.reference.begin(), found.reference.end()), found.reference.end());
@@ -345,7 +346,10 @@ GaugeComparison compare_gauges(std::span<const double> first, std::span<const do
   }
   const Summary summary = summarize(difference);
   const auto n = static_cast<double>(first.size());
-  GaugeComparison found{.count = first.size(), .mean_difference = summary.mean, .sd = summary.sd};
+  GaugeComparison found;
+  found.count = first.size();
+  found.mean_difference = summary.mean;
+  found.sd = summary.sd;
   found.standard_error = summary.sd / std::sqrt(n);
   found.degrees_of_freedom = n - 1.0;
   const double reach = two_sided_t(options.confidence_level, n - 1.0) * found.standard_error;
@@ -445,8 +449,8 @@ OffsetDiagnosis diagnose_offset(const OffsetEvidence& given) {
   require_finite(given.gauge_uncertainty, function, "gauge_uncertainty");
   for (std::size_t i = 0; i < given.gauge_uncertainty.size(); ++i) {
     if (given.gauge_uncertainty[i] < 0.0) {
-      throw InvalidInput(function, "gauge_uncertainty",
-                         "must be 0 or more, got " + to_text(given.gauge_uncertainty[i]), i);
+      throw InvalidInput(function, "gauge_uncertainty", "must be 0 or more, got " + to_text(given.gauge_uncertainty[i]),
+                         i);
     }
   }
   const double first = square(given.first_uncertainty), total = square(given.total_uncertainty);
@@ -463,8 +467,8 @@ OffsetDiagnosis diagnose_offset(const OffsetEvidence& given) {
   // Best linear estimate of a value that both shifts show; with nothing to tell them apart, their mean.
   const double weight = apart > 0.0 ? (total - shared) / apart : 0.5;
   found.offset = weight * given.first_shift + (1.0 - weight) * given.total_shift;
-  found.offset_uncertainty = std::sqrt(std::max(0.0, square(weight) * first + square(1.0 - weight) * total +
-                                                         2.0 * weight * (1.0 - weight) * shared));
+  found.offset_uncertainty = std::sqrt(
+      std::max(0.0, square(weight) * first + square(1.0 - weight) * total + 2.0 * weight * (1.0 - weight) * shared));
   found.first_moved = moved(given.first_shift, given.first_uncertainty);
   found.total_moved = moved(given.total_shift, given.total_uncertainty);
   found.upper_moved = moved(found.upper_shift, found.upper_uncertainty);
@@ -473,8 +477,8 @@ OffsetDiagnosis diagnose_offset(const OffsetEvidence& given) {
   if (!given.gauge_deviation.empty()) {
     pool_gauge(given, found);
     found.gauge_off = moved(found.gauge_error, found.gauge_error_uncertainty);
-    found.gauge_agrees = !moved(found.gauge_error - found.offset,
-                                std::hypot(found.gauge_error_uncertainty, found.offset_uncertainty));
+    found.gauge_agrees =
+        !moved(found.gauge_error - found.offset, std::hypot(found.gauge_error_uncertainty, found.offset_uncertainty));
   }
   found.verdict = verdict_of(found);
   return found;

@@ -31,10 +31,8 @@ reference::List flat(const reference::Matrix& matrix) {
 
 const reference::Register cohen("cohen_kappa", [](const reference::Args& args) {
   const auto table = args.matrix("table");
-  const auto weights =
-      args.has("disagreement_weights") ? flat(args.matrix("disagreement_weights")) : reference::List{};
-  const auto found =
-      steadyfilm::cohen_kappa(as_counts(table), table.size(), args.number("confidence_level"), weights);
+  const auto weights = args.has("disagreement_weights") ? flat(args.matrix("disagreement_weights")) : reference::List{};
+  const auto found = steadyfilm::cohen_kappa(as_counts(table), table.size(), args.number("confidence_level"), weights);
   return reference::Found{.numbers = {{"kappa", found.kappa.value},
                                       {"observed_agreement", found.observed_agreement},
                                       {"expected_agreement", found.expected_agreement},
@@ -237,8 +235,9 @@ TEST_CASE("gauge agreement: input it cannot use is refused with name, position a
   CHECK_THROWS_AS((void)steadyfilm::kendall_w(std::vector<double>{1, 2}, 2, 0.95), InvalidInput);
   CHECK_THROWS_WITH_AS((void)steadyfilm::kendall_w(std::vector<double>{1, 2, nan, 4}, 2, 0.95),
                        "kendall_w: ratings[2] is not finite (nan)", InvalidInput);
-  CHECK_THROWS_AS((void)steadyfilm::kendall_tau_with_reference(std::vector<double>{1, 2}, 1, std::vector<double>{1}, 0.9),
-                  InvalidInput);
+  CHECK_THROWS_AS(
+      (void)steadyfilm::kendall_tau_with_reference(std::vector<double>{1, 2}, 1, std::vector<double>{1}, 0.9),
+      InvalidInput);
   CHECK_THROWS_AS((void)steadyfilm::exact_proportion(3, 2, 0.95), InvalidInput);
   const std::vector<std::uint8_t> rejects = {0, 1};
   CHECK_THROWS_AS((void)steadyfilm::appraiser_rates(Counts{0, 1}, 0, Counts{0, 1}, rejects, 0.95), InvalidInput);

@@ -1,6 +1,7 @@
 /// @file
-/// Does a gauge read true? Bias, linearity, single-part studies, certified standards, two gauges side by side, and what a
-/// shift that all layers share says about the gauge. All in the unit of the data unless said; intervals are two-sided.
+/// Does a gauge read true? Bias, linearity, single-part studies, certified standards, two gauges side by side, and what
+/// a shift that all layers share says about the gauge. All in the unit of the data unless said; intervals are
+/// two-sided.
 #pragma once
 
 #include <cstddef>
@@ -16,14 +17,14 @@ namespace steadyfilm {
 struct BiasTest {
   std::size_t count = 0;
   double mean = 0.0;
-  double bias = 0.0;                 ///< mean - reference
-  double sd = 0.0;                   ///< of the readings, divisor n - 1
-  double sigma_bias = 0.0;           ///< root of sd^2 / n + reference_uncertainty^2
-  double degrees_of_freedom = 0.0;   ///< n - 1; by Welch and Satterthwaite when the reference is uncertain
-  double t = 0.0;                    ///< bias / sigma_bias; NaN for 0 over 0
+  double bias = 0.0;                ///< mean - reference
+  double sd = 0.0;                  ///< of the readings, divisor n - 1
+  double sigma_bias = 0.0;          ///< root of sd^2 / n + reference_uncertainty^2
+  double degrees_of_freedom = 0.0;  ///< n - 1; by Welch and Satterthwaite when the reference is uncertain
+  double t = 0.0;                   ///< bias / sigma_bias; NaN for 0 over 0
   double t_critical = 0.0;
-  double p = 0.0;                    ///< two-sided; NaN with t
-  double lower = 0.0;                ///< bias -+ t_critical sigma_bias
+  double p = 0.0;      ///< two-sided; NaN with t
+  double lower = 0.0;  ///< bias -+ t_critical sigma_bias
   double upper = 0.0;
 };
 
@@ -162,8 +163,8 @@ struct StandardCheck {
 
 /// Whether a gauge reads a certified standard within a limit, on it counts as within.
 ///
-/// Compared with a tolerance of 1e-9 of the largest number that goes in: 2.1 is within 2.0 + 0.1, which in plain doubles
-/// it is not, and no gauge shows nine digits.
+/// Compared with a tolerance of 1e-9 of the largest number that goes in: 2.1 is within 2.0 + 0.1, which in plain
+/// doubles it is not, and no gauge shows nine digits.
 ///
 /// @param judge_each  every reading must lie within, not their mean alone.
 /// @throws InvalidInput  no reading, a number that is not finite, a negative limit.
@@ -196,10 +197,10 @@ struct GaugeComparison {
   double agreement_multiple = 0.0;  ///< normal quantile of the share
   LimitEstimate agreement_lower;    ///< mean - multiple sd, exact interval by the noncentral t
   LimitEstimate agreement_upper;
-  double t_lower = 0.0;  ///< (mean + margin) / standard_error; NaN for 0 over 0
-  double t_upper = 0.0;  ///< (mean - margin) / standard_error
-  double p_lower = 0.0;  ///< of the mean lying at or below -margin
-  double p_upper = 0.0;  ///< of the mean lying at or above margin
+  double t_lower = 0.0;            ///< (mean + margin) / standard_error; NaN for 0 over 0
+  double t_upper = 0.0;            ///< (mean - margin) / standard_error
+  double p_lower = 0.0;            ///< of the mean lying at or below -margin
+  double p_upper = 0.0;            ///< of the mean lying at or above margin
   double p_equivalence = 0.0;      ///< the larger of both
   double equivalence_lower = 0.0;  ///< interval at 1 - 2 significance, which lies within -+margin when equivalent
   double equivalence_upper = 0.0;
@@ -212,7 +213,8 @@ struct GaugeComparison {
 /// Paired differences, limits of agreement, and two one-sided tests of equivalence.
 ///
 /// @param first, second  one value a panel, in the same order.
-/// @throws InvalidInput  fewer than three panels, lengths that differ, a number that is not finite or out of its domain.
+/// @throws InvalidInput  fewer than three panels, lengths that differ, a number that is not finite or out of its
+/// domain.
 /// @see    cpp/methods/gauge_bias.md
 [[nodiscard]] GaugeComparison compare_gauges(std::span<const double> first, std::span<const double> second,
                                              const GaugeComparisonOptions& options);
@@ -245,8 +247,8 @@ struct OffsetEvidence {
   double first_uncertainty = 0.0;
   double total_shift = 0.0;
   double total_uncertainty = 0.0;
-  double correlation = 0.0;               ///< of the errors of both shifts
-  std::vector<double> gauge_deviation{};  ///< what the gauge shows too much, each by itself; empty: not known
+  double correlation = 0.0;                 ///< of the errors of both shifts
+  std::vector<double> gauge_deviation{};    ///< what the gauge shows too much, each by itself; empty: not known
   std::vector<double> gauge_uncertainty{};  ///< as long as gauge_deviation
   double coverage_factor = 2.0;             ///< a shift counts beyond so many standard uncertainties
 };
