@@ -204,12 +204,15 @@ std::vector<BiasedStretch> biased_stretches(const Line& line, double variance_mu
   const double c = square(line.mean_y) - variance_multiple / n;
   std::vector<double> cuts = {from - line.mean_x, to - line.mean_x};
   const double inside = b * b - a * c;
-  if (inside > 0.0) {
-    // Both roots without cancellation.
-    const double q = -(b + std::copysign(std::sqrt(inside), b));
-    for (const double root : {a != 0.0 ? q / a : none, q != 0.0 ? c / q : none}) {
-      if (root > cuts[0] && root < cuts[1]) cuts.push_back(root);
-    }
+  std::vector<double> roots;
+  if (variance_multiple == 0.0) {
+    roots = {-line.mean_y / line.slope};  // the line itself; no root when it is level
+  } else if (inside > 0.0) {
+    const double q = -(b + std::copysign(std::sqrt(inside), b));  // both roots without cancellation
+    roots = {q / a, c / q};
+  }
+  for (const double root : roots) {
+    if (root > from - line.mean_x && root < to - line.mean_x) cuts.push_back(root);
   }
   std::sort(cuts.begin(), cuts.end());
   std::vector<BiasedStretch> out;

@@ -106,7 +106,7 @@ def proportion_text(found: Proportion) -> str:
 
 
 def agreement_steps(name: str, found: Agreement, level: float, *, least: float | None = None) -> list[Step]:
-    """z and the ends of the interval; what is open is left out."""
+    """Z and the ends of the interval; what is open is left out."""
     steps = []
     if math.isfinite(found.z):
         steps.append(Step(f"{name}_z", "value / se_null", {"value": found.value, "se_null": found.se_null}, found.z))

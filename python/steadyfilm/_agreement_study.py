@@ -126,7 +126,9 @@ class AgreementStudy(Result):
                 who, most = max(rated, key=lambda pair: pair[1].share)
                 clauses.append(f"{said} at most {percent(most.share)} ({who}, {most.count} of {most.total})")
         if self.between is not None and math.isfinite(self.between.value):
-            clauses.append(f"agreement of all judgements {against_chance(self.between)}, kappa {interval_text(self.between, level)}")
+            clauses.append(
+                f"agreement of all judgements {against_chance(self.between)}, kappa {interval_text(self.between, level)}"
+            )
         elif self.between is not None:
             clauses.append("all judgements fall in one category, so that kappa is not defined")
         return f"{head}: {'; '.join(clauses) or 'one judgement a part and no reference, nothing to compare'}."
@@ -172,8 +174,8 @@ class AgreementStudy(Result):
         }
         if self.trial_count > 1:
             choices["trials"] = (
-                "intervals of decisions (right, miss, false_alarm) and kappas of pairs count every trial by itself; trials on one "
-                "part are alike, so that these are narrower than they should be; those of whole parts are not"
+                "intervals of decisions (right, miss, false_alarm) and kappas of pairs count every trial by itself; trials on "
+                "one part are alike, so that these are narrower than they should be; those of whole parts are not"
             )
         return Explanation(
             title=self.sentence(),
@@ -405,7 +407,9 @@ def _arrange(
             )
     numbers = [sorted(label for label, _ in cell) for cell in cells.values()]
     if trial and (any(n != numbers[0] for n in numbers) or len(set(numbers[0])) < trials):
-        raise InvalidInputError(f"column '{trial}' must number the same {trials} trials of each part and appraiser", argument="trial")
+        raise InvalidInputError(
+            f"column '{trial}' must number the same {trials} trials of each part and appraiser", argument="trial"
+        )
     arranged = [[[c for _, c in sorted(cells[p, a], key=lambda pair: pair[0])] for a in people] for p in parts]
     return people, parts, np.array(arranged, dtype=np.int64)
 

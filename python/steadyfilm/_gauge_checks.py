@@ -81,7 +81,8 @@ class Verification(Result):
                 f"The gauge reads {total} within the combined tolerance, closest to its limit on {where}: {shown}; a gauge that "
                 f"just passes may read {most} off there."
             )
-        return f"The gauge fails on {self.failed_count} of {total}, worst on {where}: {shown}; readings since its last good check are in doubt."
+        head = f"The gauge fails on {self.failed_count} of {total}, worst on {where}: {shown}"
+        return f"{head}; readings since its last good check are in doubt."
 
     def _columns(self) -> dict[str, Any]:
         names = ("standard", "stated", "count", "mean", "deviation", "worst_deviation", "limit", "passes")
@@ -274,7 +275,9 @@ gauge that just passes may read 0.139 mil off there.
     given = readings(data, column, missing=missing)
     known = numbers_beside(data, given, stated, "stated")
     names = (
-        np.array([number(float(x), 10) for x in known], dtype=object) if standard is None else joint_labels(data, given, [standard])
+        np.array([number(float(x), 10) for x in known], dtype=object)
+        if standard is None
+        else joint_labels(data, given, [standard])
     )
     found = []
     for name in dict.fromkeys(names.tolist()):
@@ -282,7 +285,9 @@ gauge that just passes may read 0.139 mil off there.
         values = set(known[own].tolist())
         if len(values) > 1:
             row = int(given.rows[np.flatnonzero(own)[-1]]) + 1
-            raise DataProblemsError([DataProblem("stated", row, "", f"standard '{name}' has several stated values: {sorted(values)}")])
+            raise DataProblemsError(
+                [DataProblem("stated", row, "", f"standard '{name}' has several stated values: {sorted(values)}")]
+            )
         value = values.pop()
         gauge_part = gauge_percent / 100.0 * abs(value) + gauge_absolute
         standard_part = standard_percent / 100.0 * abs(value) + standard_absolute

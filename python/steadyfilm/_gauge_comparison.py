@@ -98,8 +98,8 @@ class GaugeComparison(Result):
         way = "above" if self.mean_difference > 0 else "below"
         low, high = (fixed(limit.value, decimals) for limit in (self.agreement_lower, self.agreement_upper))
         text = (
-            f"{head}: over {plural(self.count, 'panel')} {one} reads {differ} {way} {two} on average ({known}); on a single panel "
-            f"{number(100 * options['agreement_share'])} % of differences lie between {low} and {high} {unit}".rstrip()
+            f"{head}: over {plural(self.count, 'panel')} {one} reads {differ} {way} {two} on average ({known}); on a single "
+            f"panel {number(100 * options['agreement_share'])} % of differences lie between {low} and {high} {unit}".rstrip()
         )
         if self.slope_p < 0.05:
             text += f"; the difference changes with the value (by {number(100 * self.slope, 2)} %, {chance_text(self.slope_p)})"
@@ -144,7 +144,7 @@ class GaugeComparison(Result):
             choices={
                 "margin": f"{with_unit(self.margin, self.made.unit)}, given: the mean difference that does not matter",
                 "equivalence": f"two one-sided t tests, each at {number(100 * options['significance'])} %",
-                "limits of agreement": f"of {number(100 * options['agreement_share'])} % of single differences, were they normal; "
+                "limits of agreement": f"of {number(100 * options['agreement_share'])} % of differences, were they normal; "
                 f"{level} % intervals by the noncentral t: "
                 f"{number(self.agreement_lower.lower, 4)} to {number(self.agreement_lower.upper, 4)} and "
                 f"{number(self.agreement_upper.lower, 4)} to {number(self.agreement_upper.upper, 4)}",

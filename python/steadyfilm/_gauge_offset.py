@@ -76,11 +76,10 @@ class OffsetDiagnosis(Result):
             "no shift": f"No shift: {first} {p}, total {q}, {upper} {t}",
             "gauge or film": f"{common_offset_text(gauge, first)}: {both}",
             "zero error": f"{gauge_fault_text(f'zero error, {gauge} read {size} {high}')} ({known}); {both}",
-            "gauge in part": f"{gauge_fault_text(f'{gauge} does not read true')} ({known}), yet by another amount than the shift: "
-            f"{both}",
+            "gauge in part": f"{gauge_fault_text(f'{gauge} does not read true')} ({known}), yet off by another amount: {both}",
             "film": f"Change of film: {first} itself moved by {self._shown(self.offset, self.offset_uncertainty)}, since {gauge} "
             f"reads true ({known}); {both}",
-            "undecided": f"{common_offset_text(gauge, first)}: what is known of the gauge is too uncertain to tell ({known}); {both}",
+            "undecided": f"{common_offset_text(gauge, first)}: what the gauge shows is too uncertain to tell ({known}); {both}",
             "upper layer": f"{upper} moved by {t}: {first} stayed ({p}) and the total went with it ({q})",
             "first reading": f"Check the readings of {first}: they moved ({p}) and the total did not ({q}), which no film does; "
             "read before it was dry and flat, or with another zero?",
@@ -133,11 +132,14 @@ class OffsetDiagnosis(Result):
             steps=tuple(steps),
             choices={
                 "moved": f"beyond {factor} standard uncertainties",
-                "common offset": "first coat and total moved, the layer between them did not: an error of the gauge cancels in it",
+                "common offset": "first coat and total moved, the layer between did not: an error of the gauge cancels in it",
                 "gauge error": "mean of what is known of the gauge, weighted by what each is known to",
                 "gauge or film": "film readings alone cannot tell; standards, or the same units measured again, can",
             },
-            sources=("cpp/methods/gauge_bias.md", "JCGM 100:2008 (GUM), 5.2: uncertainty of a function of correlated input quantities"),
+            sources=(
+                "cpp/methods/gauge_bias.md",
+                "JCGM 100:2008 (GUM), 5.2: uncertainty of a function of correlated input quantities",
+            ),
         )
 
 

@@ -52,8 +52,8 @@ class SinglePartStudy(Result):
         rule = f"{share}, gauge spread counted as {number(self.sigma_spread)} standard deviations"
         if self.sd == 0.0:
             return (
-                f"All {plural(self.count, 'reading')} are {with_unit(self.mean, unit)}: the display hides how the gauge repeats, so "
-                f"that no Cg can be given ({rule})."
+                f"All {plural(self.count, 'reading')} are {with_unit(self.mean, unit)}: the display hides how the gauge repeats, "
+                f"so that no Cg can be given ({rule})."
             )
         level = number(100 * self.made.options["confidence_level"])
         figures = (
@@ -72,7 +72,21 @@ class SinglePartStudy(Result):
         return f"{head}: {figures}; with a tolerance of {need} both would."
 
     def _columns(self) -> dict[str, Any]:
-        names = ["count", "mean", "reference", "bias", "sd", "t", "p", "cg", "cg_lower", "cg_upper", "cgk", "cgk_lower", "cgk_upper"]
+        names = [
+            "count",
+            "mean",
+            "reference",
+            "bias",
+            "sd",
+            "t",
+            "p",
+            "cg",
+            "cg_lower",
+            "cg_upper",
+            "cgk",
+            "cgk_lower",
+            "cgk_upper",
+        ]
         names += ["pct_variation", "minimum_tolerance", "minimum_tolerance_cgk", "tolerance_width", "tolerance_share"]
         names += ["sigma_spread", "required"]
         return {"statistic": names, "value": [float(getattr(self, name)) for name in names]}

@@ -86,7 +86,9 @@ class CohenKappa(Result):
         same = int(np.trace(self.table))
         head = f"the two judges agree on {same} of {plural(self.count, subject)} ({percent(same / self.count)})"
         if math.isnan(self.kappa.value):
-            return f"Kappa is not defined: both judges put every {subject} in one and the same category, which chance would do too."
+            return (
+                f"Kappa is not defined: both judges put every {subject} in one and the same category, which chance would do too."
+            )
         chance = f"chance alone would give {percent(self.expected_agreement)}"
         if self.weights:
             chance = f"weighted, {percent(self.observed_agreement)}, of which {chance}"
@@ -122,7 +124,9 @@ class CohenKappa(Result):
             title=self.sentence(),
             steps=tuple(steps),
             choices={
-                "weights": "of disagreements, 0 where the judges agree" if self.weights else "none: all disagreements count alike",
+                "weights": "of disagreements, 0 where the judges agree"
+                if self.weights
+                else "none: all disagreements count alike",
                 "categories": ", ".join(self.categories),
                 "se_null": "for the test against chance; se for the interval",
                 "repeats": "subjects count as independent; repeated judgements of one subject make the errors too small",

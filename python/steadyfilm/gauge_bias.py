@@ -56,7 +56,9 @@ _SIGNIFICANCE = 0.05
 """Below this chance a sentence calls a bias shown."""
 
 
-def _bias_sentence(bias: float, lower: float, upper: float, p: float, count: int, reference: float, unit: str, level: float) -> str:
+def _bias_sentence(
+    bias: float, lower: float, upper: float, p: float, count: int, reference: float, unit: str, level: float
+) -> str:
     """The verdict on a bias: shown or not, how large, how large it may be."""
     decimals = decimals_for(max(upper - lower, 1e-9 * max(abs(bias), 1e-300))) + 1
     ends = f"{fixed(lower, decimals)} to {fixed(upper, decimals)} {unit}".rstrip()
@@ -172,7 +174,9 @@ class BiasRangeTest(Result):
         }
         steps = [
             Step("bias", "mean - reference", {"mean": self.mean, "reference": self.reference}, self.bias),
-            Step("sigma_repeatability", "range / d2_star", {"range": self.range, "d2_star": self.d2_star}, self.sigma_repeatability),
+            Step(
+                "sigma_repeatability", "range / d2_star", {"range": self.range, "d2_star": self.d2_star}, self.sigma_repeatability
+            ),
             Step("sigma_bias", "sigma_repeatability / sqrt(count)", spread, self.sigma_bias),
             Step("lower", "bias - d2 / d2_star * t_critical * sigma_bias", reach, self.lower),
             Step("upper", "bias + d2 / d2_star * t_critical * sigma_bias", reach, self.upper),
@@ -256,7 +260,9 @@ class BiasLinearity(Result):
         text += f"; its bias {'changes' if changes else 'is not shown to change'} with the value"
         text += f" ({slope}, {chance_text(self.p_slope)})" if not math.isnan(self.p_slope) else ""
         if self.lack_of_fit_p < _SIGNIFICANCE:
-            text += f"; a straight line does not describe it ({chance_text(self.lack_of_fit_p)}): look at each reference by itself"
+            text += (
+                f"; a straight line does not describe it ({chance_text(self.lack_of_fit_p)}): look at each reference by itself"
+            )
         return text + "."
 
     def _columns(self) -> dict[str, Any]:
@@ -293,8 +299,8 @@ class BiasLinearity(Result):
             steps=tuple(steps),
             choices={
                 "line": "least squares of bias on the reference, which is known; never on the reading",
-                "band": f"pointwise, for the mean bias at a reference, Student t with {number(self.degrees_of_freedom)} degrees of "
-                "freedom; over many references at once zero is left out a little too often",
+                "band": f"pointwise, for the mean bias at a reference, Student t with {number(self.degrees_of_freedom)} degrees "
+                "of freedom; over many references at once zero is left out a little too often",
                 "lack of fit": "means of the references about the line, against readings about their means",
             },
             sources=(_PAGE, "AIAG, Measurement Systems Analysis, 3rd edition, pp. 93-96"),

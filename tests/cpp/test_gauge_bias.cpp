@@ -93,6 +93,18 @@ const reference::Register limit("verification_limit", [](const reference::Args& 
   return reference::Found{.numbers = {{"percent", percent}}, .lists = {}, .words = {}};
 });
 
+const reference::Register comparison("gauge_comparison", [](const reference::Args& args) {
+  const auto found =
+      steadyfilm::compare_gauges(args.list("first"), args.list("second"),
+                                 {.margin = args.number("margin"), .agreement_share = args.number("agreement_share")});
+  return reference::Found{.numbers = {{"mean_difference", found.mean_difference},
+                                      {"sd", found.sd},
+                                      {"agreement_lower", found.agreement_lower.value},
+                                      {"agreement_upper", found.agreement_upper.value}},
+                          .lists = {},
+                          .words = {}};
+});
+
 const std::vector<double> readings = {5.8, 5.7, 5.9, 5.9, 6.0, 6.1, 6.0};
 
 }  // namespace
@@ -143,7 +155,7 @@ TEST_CASE("gauge linearity: a pure gain error is found with its size, and where 
   const std::vector<double> reference = {1.0, 1.0, 2.0, 2.0, 3.0, 3.0};
   std::vector<double> values;
   for (std::size_t i = 0; i < reference.size(); ++i)
-    values.push_back(1.03 * reference[i] + (i % 2 == 0 ? 0.01 : -0.01));
+    values.push_back(1.03 * reference[i] + (i % 2 == 0 ? 0.03 : -0.03));
   const auto found = steadyfilm::bias_linearity(values, reference, 0.95);
   CHECK(found.slope == doctest::Approx(0.03));
   CHECK(found.intercept == doctest::Approx(0.0).epsilon(1e-9));

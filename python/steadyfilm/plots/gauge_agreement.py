@@ -65,9 +65,7 @@ def plot_rates(result: AgreementStudy, *, ax: Any = None, title: str | None = No
                 continue
             color = COLORS["signal"] if kind in _ERRORS else COLORS["bar"]
             look: dict[str, Any] = {"color": color, "markerfacecolor": PAPER if kind in _ERRORS else color, "ms": 6, "mew": 1.4}
-            artists["marks"] += axes.plot(
-                data["share"][own], height[own], linestyle="", marker=_KINDS[kind][1], zorder=4, **look
-            )
+            artists["marks"] += axes.plot(data["share"][own], height[own], linestyle="", marker=_KINDS[kind][1], zorder=4, **look)
             artists["groups"].append(put_text(axes, 0.5, height[own[0]] - 0.62, _KINDS[kind][0], va="center", ha="left"))
         at = axes.get_yaxis_transform()
         for i, (_, _, found) in enumerate(rows):

@@ -102,8 +102,8 @@ def plot_comparison(result: GaugeComparison, *, ax: Any = None, title: str | Non
     share, level = number(100 * options["agreement_share"]), number(100 * options["confidence_level"])
     narrow = number(100 * (1 - 2 * options["significance"]))
     words = (
-        f"Bands: {narrow} % interval of the mean difference, which must lie inside the margin, and {level} % intervals of the limits "
-        f"between which {share} % of single differences lie."
+        f"Bands: {narrow} % interval of the mean difference, which must lie inside the margin, and {level} % intervals of the "
+        f"limits between which {share} % of single differences lie."
     )
     heading = result.sentence() if title is None else title
     foot = words if caption is None else caption
