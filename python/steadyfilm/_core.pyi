@@ -9,9 +9,14 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "agreement_table",
+    "appraiser_rates",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
+    "bias_linearity",
+    "bias_range_test",
+    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -22,10 +27,13 @@ __all__: list[str] = [
     "cell_means",
     "chart_factors",
     "chart_streams",
+    "check_standard",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "cohen_kappa",
+    "compare_gauges",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -35,14 +43,19 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
+    "diagnose_offset",
     "differences_from_others",
+    "distance_weights",
     "episode_counts",
     "equal_layer_half_width",
     "ewma_chart",
     "ewma_reach",
+    "exact_proportion",
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "fleiss_kappa",
+    "fleiss_kappa_with_reference",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -51,6 +64,8 @@ __all__: list[str] = [
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "kendall_tau_with_reference",
+    "kendall_w",
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
@@ -78,6 +93,7 @@ __all__: list[str] = [
     "rule_set",
     "rule_signals",
     "shifted_capability",
+    "single_part_study",
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -87,8 +103,29 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "verification_limit",
     "version",
 ]
+
+def agreement_table(
+    judge_1: numpy.typing.NDArray[numpy.int64],
+    judge_2: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+) -> numpy.typing.NDArray[numpy.int64]:
+    """
+    Counts of pairs of judgements; see steadyfilm.gauge_agreement.
+    """
+
+def appraiser_rates(
+    judgements: numpy.typing.NDArray[numpy.int64],
+    trials: typing.SupportsInt | typing.SupportsIndex,
+    reference: numpy.typing.NDArray[numpy.int64],
+    rejects: numpy.typing.NDArray[numpy.uint8],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Rates of one appraiser against a reference; see steadyfilm.gauge_agreement.
+    """
 
 def beta_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
@@ -105,6 +142,37 @@ def beta_survival(
     shape_1: typing.SupportsFloat | typing.SupportsIndex,
     shape_2: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def bias_linearity(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: numpy.typing.NDArray[numpy.float64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Regression of bias on reference; see steadyfilm.gauge_bias.
+    """
+
+def bias_range_test(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    d2: typing.SupportsFloat | typing.SupportsIndex | None,
+    d2_star: typing.SupportsFloat | typing.SupportsIndex | None,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Bias from the range; see steadyfilm.gauge_bias.
+    """
+
+def bias_test(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    reference_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Bias by Student's t; see steadyfilm.gauge_bias.
+    """
+
 def binomial_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex,
     trials: typing.SupportsFloat | typing.SupportsIndex,
@@ -178,6 +246,16 @@ def chart_streams(
     Chart each of many streams; see steadyfilm.streams.
     """
 
+def check_standard(
+    readings: numpy.typing.NDArray[numpy.float64],
+    stated: typing.SupportsFloat | typing.SupportsIndex,
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    judge_each: bool,
+) -> dict[str, typing.Any]:
+    """
+    A gauge on one certified standard; see steadyfilm.gauge_bias.
+    """
+
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -188,6 +266,28 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def cohen_kappa(
+    table: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    disagreement_weights: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Kappa of two judges from their table; see steadyfilm.gauge_agreement.
+    """
+
+def compare_gauges(
+    first: numpy.typing.NDArray[numpy.float64],
+    second: numpy.typing.NDArray[numpy.float64],
+    margin: typing.SupportsFloat | typing.SupportsIndex,
+    agreement_share: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    significance: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Two gauges on the same panels; see steadyfilm.gauge_bias.
+    """
+
 def cp_interval(
     estimate: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -233,6 +333,20 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
+def diagnose_offset(
+    first_shift: typing.SupportsFloat | typing.SupportsIndex,
+    first_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    total_shift: typing.SupportsFloat | typing.SupportsIndex,
+    total_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    correlation: typing.SupportsFloat | typing.SupportsIndex,
+    gauge_deviation: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    gauge_uncertainty: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    coverage_factor: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A shift that all layers share; see steadyfilm.gauge_bias.
+    """
+
 def differences_from_others(
     values: numpy.typing.NDArray[numpy.float64],
     stream: numpy.typing.NDArray[numpy.int64],
@@ -244,6 +358,13 @@ def differences_from_others(
 ) -> None:
     """
     Distance of each point from the others at its moment; see steadyfilm.streams.
+    """
+
+def distance_weights(
+    categories: typing.SupportsInt | typing.SupportsIndex, power: typing.SupportsFloat | typing.SupportsIndex
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Weights of ordered categories; see steadyfilm.gauge_agreement.
     """
 
 def episode_counts(
@@ -286,6 +407,15 @@ def ewma_reach(
     Distance of EWMA limits from the center in sigma; see steadyfilm.monitor.
     """
 
+def exact_proportion(
+    count: typing.SupportsInt | typing.SupportsIndex,
+    total: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A share with its exact binomial interval; see steadyfilm.gauge_agreement.
+    """
+
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -301,6 +431,25 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def fleiss_kappa(
+    counts: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Kappa of several judgements a subject; see steadyfilm.gauge_agreement.
+    """
+
+def fleiss_kappa_with_reference(
+    judgements: numpy.typing.NDArray[numpy.int64],
+    reference: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Kappa of judges with a reference; see steadyfilm.gauge_agreement.
+    """
+
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -357,6 +506,25 @@ def individuals_limits_from_averages(
 def instruction_set() -> str:
     """
     Instruction set of the long loops: baseline, v3 or v4.
+    """
+
+def kendall_tau_with_reference(
+    ratings: numpy.typing.NDArray[numpy.float64],
+    judges: typing.SupportsInt | typing.SupportsIndex,
+    reference: numpy.typing.NDArray[numpy.float64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Rankings against a known order; see steadyfilm.gauge_agreement.
+    """
+
+def kendall_w(
+    ratings: numpy.typing.NDArray[numpy.float64],
+    judges: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concordance of rankings; see steadyfilm.gauge_agreement.
     """
 
 def layer_uncertainty(
@@ -531,6 +699,19 @@ def rule_signals(
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
+def single_part_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_width: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_share: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
+    required: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Cg and Cgk of one part; see steadyfilm.gauge_bias.
+    """
+
 def stack_up(
     centers: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     half_widths: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -601,6 +782,13 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def verification_limit(
+    gauge_tolerance: typing.SupportsFloat | typing.SupportsIndex, standard_tolerance: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Root sum of squares of two tolerances; see steadyfilm.gauge_bias.
     """
 
 version: str

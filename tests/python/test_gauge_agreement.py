@@ -222,7 +222,9 @@ def test_a_study_counts_what_a_loop_counts() -> None:
         assert one.false_alarm.count == sum(k == "ok" and g != "ok" for _, g, k in own)
         pairs = [(g, k) for _, g, k in own]
         kappa = sf.cohen_kappa_ratings([g for g, _ in pairs], [k for _, k in pairs], categories=GRADES)
-        assert one.with_reference == kappa.kappa
+        assert one.with_reference is not None
+        assert one.with_reference.value == pytest.approx(kappa.kappa.value, rel=1e-12)
+        assert one.with_reference.se == pytest.approx(kappa.kappa.se, rel=1e-9)
     judged = [[g for p, _, g, _ in seen if p == panel] for panel in dict.fromkeys(rows["panel"])]
     counts = [[row.count(kind) for kind in sorted(GRADES)] for row in judged]
     between, plain = found.between, sf.fleiss_kappa(counts).kappa
