@@ -151,6 +151,41 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
+from steadyfilm.gauge_agreement import Agreement as Agreement
+from steadyfilm.gauge_agreement import AgreementStudy as AgreementStudy
+from steadyfilm.gauge_agreement import AppraiserAgreement as AppraiserAgreement
+from steadyfilm.gauge_agreement import CohenKappa as CohenKappa
+from steadyfilm.gauge_agreement import FleissKappa as FleissKappa
+from steadyfilm.gauge_agreement import KendallW as KendallW
+from steadyfilm.gauge_agreement import PairAgreement as PairAgreement
+from steadyfilm.gauge_agreement import Proportion as Proportion
+from steadyfilm.gauge_agreement import agreement_study as agreement_study
+from steadyfilm.gauge_agreement import cohen_kappa as cohen_kappa
+from steadyfilm.gauge_agreement import cohen_kappa_ratings as cohen_kappa_ratings
+from steadyfilm.gauge_agreement import exact_proportion as exact_proportion
+from steadyfilm.gauge_agreement import fleiss_kappa as fleiss_kappa
+from steadyfilm.gauge_agreement import kendall_w as kendall_w
+from steadyfilm.gauge_bias import BiasedStretch as BiasedStretch
+from steadyfilm.gauge_bias import BiasLinearity as BiasLinearity
+from steadyfilm.gauge_bias import BiasRangeTest as BiasRangeTest
+from steadyfilm.gauge_bias import BiasTest as BiasTest
+from steadyfilm.gauge_bias import CheckedStandard as CheckedStandard
+from steadyfilm.gauge_bias import CheckStandardCharts as CheckStandardCharts
+from steadyfilm.gauge_bias import CheckStream as CheckStream
+from steadyfilm.gauge_bias import GaugeComparison as GaugeComparison
+from steadyfilm.gauge_bias import LimitEstimate as LimitEstimate
+from steadyfilm.gauge_bias import OffsetDiagnosis as OffsetDiagnosis
+from steadyfilm.gauge_bias import SinglePartStudy as SinglePartStudy
+from steadyfilm.gauge_bias import Verification as Verification
+from steadyfilm.gauge_bias import bias_linearity as bias_linearity
+from steadyfilm.gauge_bias import bias_range_test as bias_range_test
+from steadyfilm.gauge_bias import bias_test as bias_test
+from steadyfilm.gauge_bias import check_standard_charts as check_standard_charts
+from steadyfilm.gauge_bias import compare_gauges as compare_gauges
+from steadyfilm.gauge_bias import diagnose_offset as diagnose_offset
+from steadyfilm.gauge_bias import single_part_study as single_part_study
+from steadyfilm.gauge_bias import verification_limit as verification_limit
+from steadyfilm.gauge_bias import verify_gauge as verify_gauge
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -222,16 +257,30 @@ __all__ = [
     "SOFT_COAT",
     "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
+<<<<<<< HEAD
     "Acceptance",
     "AcceptanceRule",
     "AcceptedFile",
+=======
+    "Agreement",
+    "AgreementStudy",
+>>>>>>> h-bias
     "AnovaLine",
+    "AppraiserAgreement",
     "Baseline",
     "BaselineStream",
+    "BiasLinearity",
+    "BiasRangeTest",
+    "BiasTest",
+    "BiasedStretch",
     "BodyComponents",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
+    "CheckStandardCharts",
+    "CheckStream",
+    "CheckedStandard",
+    "CohenKappa",
     "ConstantDataWarning",
     "ControlLimits",
     "CountTable",
@@ -254,18 +303,25 @@ __all__ = [
     "FilmSpread",
     "Finding",
     "Findings",
+    "FleissKappa",
     "FractionOutside",
     "GaugeCheck",
+    "GaugeComparison",
     "GaugeFault",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+<<<<<<< HEAD
     "LayerDiagnosis",
+=======
+    "KendallW",
+>>>>>>> h-bias
     "LayerReview",
     "LayerSignature",
     "LayerUncertainty",
+    "LimitEstimate",
     "LocationEffect",
     "MeanEstimate",
     "Measured",
@@ -278,12 +334,18 @@ __all__ = [
     "NestedChart",
     "NestedComponents",
     "NestedFalseAlarm",
+    "OffsetDiagnosis",
     "OneSidedIndexMoments",
     "OneWayAnova",
+<<<<<<< HEAD
     "OperatingCurve",
+=======
+    "PairAgreement",
+>>>>>>> h-bias
     "PileUp",
     "Plan",
     "PlanError",
+    "Proportion",
     "Review",
     "RuleFact",
     "RuleFile",
@@ -293,7 +355,11 @@ __all__ = [
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
+<<<<<<< HEAD
     "SignatureFit",
+=======
+    "SinglePartStudy",
+>>>>>>> h-bias
     "SpecLimits",
     "StackUp",
     "StandingDifference",
@@ -311,6 +377,7 @@ __all__ = [
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+<<<<<<< HEAD
     "WindowConsistency",
     "WithinSigma",
     "__version__",
@@ -319,11 +386,20 @@ __all__ = [
     "acceptance_curve",
     "area_rule",
     "average_acceptance_probability",
+=======
+    "Verification",
+    "WithinSigma",
+    "__version__",
+    "agreement_study",
+>>>>>>> h-bias
     "baseline",
     "below_share_probability",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
+    "bias_linearity",
+    "bias_range_test",
+    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -331,11 +407,18 @@ __all__ = [
     "capability",
     "capability_indices",
     "chart_factors",
+    "check_standard_charts",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+<<<<<<< HEAD
     "convert",
+=======
+    "cohen_kappa",
+    "cohen_kappa_ratings",
+    "compare_gauges",
+>>>>>>> h-bias
     "convert_length",
     "convert_temperature",
     "convert_temperature_difference",
@@ -349,9 +432,14 @@ __all__ = [
     "d3",
     "day_model",
     "derive_layers",
+<<<<<<< HEAD
     "diagnose_layers",
+=======
+    "diagnose_offset",
+>>>>>>> h-bias
     "equal_layer_half_width",
     "ewma_chart",
+    "exact_proportion",
     "expected_episodes",
     "f_cdf",
     "f_quantile",
@@ -359,6 +447,7 @@ __all__ = [
     "film_spread",
     "find_signals",
     "findings",
+    "fleiss_kappa",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -368,6 +457,7 @@ __all__ = [
     "house_rule",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "kendall_w",
     "layer_uncertainty",
     "length_unit",
     "limit_met",
@@ -410,8 +500,12 @@ __all__ = [
     "screen",
     "search_extent",
     "shifted_capability",
+<<<<<<< HEAD
     "single_value_window",
     "spot_mean",
+=======
+    "single_part_study",
+>>>>>>> h-bias
     "spread_limits",
     "stack_up",
     "streams",
@@ -423,7 +517,12 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+<<<<<<< HEAD
     "temperature_unit",
     "unit_symbol",
     "window_consistency",
+=======
+    "verification_limit",
+    "verify_gauge",
+>>>>>>> h-bias
 ]

@@ -9,14 +9,22 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+<<<<<<< HEAD
     "AcceptanceLimits",
     "area_rule",
     "at_least",
     "average_acceptance_probability",
     "below_share_probability",
+=======
+    "agreement_table",
+    "appraiser_rates",
+>>>>>>> h-bias
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
+    "bias_linearity",
+    "bias_range_test",
+    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -27,11 +35,17 @@ __all__: list[str] = [
     "cell_means",
     "chart_factors",
     "chart_streams",
+    "check_standard",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+<<<<<<< HEAD
     "count_for",
+=======
+    "cohen_kappa",
+    "compare_gauges",
+>>>>>>> h-bias
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -41,16 +55,24 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
+    "diagnose_offset",
     "differences_from_others",
+    "distance_weights",
     "episode_counts",
     "equal_layer_half_width",
     "ewma_chart",
     "ewma_reach",
+    "exact_proportion",
     "f_cdf",
     "f_quantile",
     "f_survival",
+<<<<<<< HEAD
     "fit_pattern",
     "follow_direction",
+=======
+    "fleiss_kappa",
+    "fleiss_kappa_with_reference",
+>>>>>>> h-bias
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -59,7 +81,12 @@ __all__: list[str] = [
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+<<<<<<< HEAD
     "judge_film",
+=======
+    "kendall_tau_with_reference",
+    "kendall_w",
+>>>>>>> h-bias
     "layer_uncertainty",
     "limit_met",
     "meets_lower",
@@ -93,8 +120,12 @@ __all__: list[str] = [
     "rule_signals",
     "scaled_bounds",
     "shifted_capability",
+<<<<<<< HEAD
     "single_value_window",
     "spot_mean",
+=======
+    "single_part_study",
+>>>>>>> h-bias
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -104,10 +135,12 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "verification_limit",
     "version",
     "window_consistency",
 ]
 
+<<<<<<< HEAD
 class AcceptanceLimits:
     def __init__(
         self,
@@ -152,6 +185,26 @@ def below_share_probability(
 ) -> float:
     """
     Chance of a low reading; see steadyfilm.film_thickness.
+=======
+def agreement_table(
+    judge_1: numpy.typing.NDArray[numpy.int64],
+    judge_2: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+) -> numpy.typing.NDArray[numpy.int64]:
+    """
+    Counts of pairs of judgements; see steadyfilm.gauge_agreement.
+    """
+
+def appraiser_rates(
+    judgements: numpy.typing.NDArray[numpy.int64],
+    trials: typing.SupportsInt | typing.SupportsIndex,
+    reference: numpy.typing.NDArray[numpy.int64],
+    rejects: numpy.typing.NDArray[numpy.uint8],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Rates of one appraiser against a reference; see steadyfilm.gauge_agreement.
+>>>>>>> h-bias
     """
 
 def beta_cdf(
@@ -169,6 +222,37 @@ def beta_survival(
     shape_1: typing.SupportsFloat | typing.SupportsIndex,
     shape_2: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def bias_linearity(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: numpy.typing.NDArray[numpy.float64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Regression of bias on reference; see steadyfilm.gauge_bias.
+    """
+
+def bias_range_test(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    d2: typing.SupportsFloat | typing.SupportsIndex | None,
+    d2_star: typing.SupportsFloat | typing.SupportsIndex | None,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Bias from the range; see steadyfilm.gauge_bias.
+    """
+
+def bias_test(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    reference_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Bias by Student's t; see steadyfilm.gauge_bias.
+    """
+
 def binomial_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex,
     trials: typing.SupportsFloat | typing.SupportsIndex,
@@ -242,6 +326,16 @@ def chart_streams(
     Chart each of many streams; see steadyfilm.streams.
     """
 
+def check_standard(
+    readings: numpy.typing.NDArray[numpy.float64],
+    stated: typing.SupportsFloat | typing.SupportsIndex,
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    judge_each: bool,
+) -> dict[str, typing.Any]:
+    """
+    A gauge on one certified standard; see steadyfilm.gauge_bias.
+    """
+
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -252,6 +346,7 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+<<<<<<< HEAD
 def count_for(
     table: tuple[
         collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsInt | typing.SupportsIndex]],
@@ -262,6 +357,28 @@ def count_for(
 ) -> int:
     """
     Count of a table for a surface; see steadyfilm.film_thickness.
+=======
+def cohen_kappa(
+    table: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    disagreement_weights: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Kappa of two judges from their table; see steadyfilm.gauge_agreement.
+    """
+
+def compare_gauges(
+    first: numpy.typing.NDArray[numpy.float64],
+    second: numpy.typing.NDArray[numpy.float64],
+    margin: typing.SupportsFloat | typing.SupportsIndex,
+    agreement_share: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    significance: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Two gauges on the same panels; see steadyfilm.gauge_bias.
+>>>>>>> h-bias
     """
 
 def cp_interval(
@@ -309,6 +426,20 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
+def diagnose_offset(
+    first_shift: typing.SupportsFloat | typing.SupportsIndex,
+    first_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    total_shift: typing.SupportsFloat | typing.SupportsIndex,
+    total_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    correlation: typing.SupportsFloat | typing.SupportsIndex,
+    gauge_deviation: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    gauge_uncertainty: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    coverage_factor: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A shift that all layers share; see steadyfilm.gauge_bias.
+    """
+
 def differences_from_others(
     values: numpy.typing.NDArray[numpy.float64],
     stream: numpy.typing.NDArray[numpy.int64],
@@ -320,6 +451,13 @@ def differences_from_others(
 ) -> None:
     """
     Distance of each point from the others at its moment; see steadyfilm.streams.
+    """
+
+def distance_weights(
+    categories: typing.SupportsInt | typing.SupportsIndex, power: typing.SupportsFloat | typing.SupportsIndex
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Weights of ordered categories; see steadyfilm.gauge_agreement.
     """
 
 def episode_counts(
@@ -362,6 +500,15 @@ def ewma_reach(
     Distance of EWMA limits from the center in sigma; see steadyfilm.monitor.
     """
 
+def exact_proportion(
+    count: typing.SupportsInt | typing.SupportsIndex,
+    total: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A share with its exact binomial interval; see steadyfilm.gauge_agreement.
+    """
+
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -377,6 +524,7 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+<<<<<<< HEAD
 def fit_pattern(
     change_first: typing.SupportsFloat | typing.SupportsIndex,
     change_second: typing.SupportsFloat | typing.SupportsIndex,
@@ -396,6 +544,25 @@ def follow_direction(
 ) -> dict[str, typing.Any]:
     """
     Where a search outward stands; see steadyfilm.film_thickness.
+=======
+def fleiss_kappa(
+    counts: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Kappa of several judgements a subject; see steadyfilm.gauge_agreement.
+    """
+
+def fleiss_kappa_with_reference(
+    judgements: numpy.typing.NDArray[numpy.int64],
+    reference: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Kappa of judges with a reference; see steadyfilm.gauge_agreement.
+>>>>>>> h-bias
     """
 
 def fraction_outside(
@@ -456,6 +623,7 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
+<<<<<<< HEAD
 def judge_film(
     limits: AcceptanceLimits,
     values: numpy.typing.NDArray[numpy.float64],
@@ -475,6 +643,25 @@ def judge_film(
 ) -> dict[str, typing.Any]:
     """
     Judge units by limits; see steadyfilm.film_thickness.
+=======
+def kendall_tau_with_reference(
+    ratings: numpy.typing.NDArray[numpy.float64],
+    judges: typing.SupportsInt | typing.SupportsIndex,
+    reference: numpy.typing.NDArray[numpy.float64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Rankings against a known order; see steadyfilm.gauge_agreement.
+    """
+
+def kendall_w(
+    ratings: numpy.typing.NDArray[numpy.float64],
+    judges: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concordance of rankings; see steadyfilm.gauge_agreement.
+>>>>>>> h-bias
     """
 
 def layer_uncertainty(
@@ -697,6 +884,7 @@ def scaled_bounds(
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
+<<<<<<< HEAD
 def single_value_window(
     value: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex | None
 ) -> dict[str, typing.Any]:
@@ -710,6 +898,19 @@ def spot_mean(
 ) -> float:
     """
     Mean of a spot; see steadyfilm.film_thickness.
+=======
+def single_part_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_width: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_share: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
+    required: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Cg and Cgk of one part; see steadyfilm.gauge_bias.
+>>>>>>> h-bias
     """
 
 def stack_up(
@@ -784,6 +985,7 @@ def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.A
     Moments of float64 values; see steadyfilm.summary.
     """
 
+<<<<<<< HEAD
 def window_consistency(
     lower: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     upper: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -792,6 +994,13 @@ def window_consistency(
 ) -> dict[str, typing.Any]:
     """
     Windows of layers against that of their total; see steadyfilm.film_layers.
+=======
+def verification_limit(
+    gauge_tolerance: typing.SupportsFloat | typing.SupportsIndex, standard_tolerance: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Root sum of squares of two tolerances; see steadyfilm.gauge_bias.
+>>>>>>> h-bias
     """
 
 version: str

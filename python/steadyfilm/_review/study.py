@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural, with_unit
+from steadyfilm._gauge_words import STILL, common_offset_text, gauge_fault_text
 from steadyfilm._review.alarms import QuietCharts
 from steadyfilm._review.changes import Found, Scan, find_changes
 from steadyfilm._review.charting import SPREAD, StreamChart, chart_streams, limited_streams, usual_behavior
@@ -38,8 +39,6 @@ FEWEST_UNITS = 12
 """With fewer units no change can be told from chance."""
 LEAST_CRY_WOLF = 0.01
 """A plain chart that calls fewer good units than this does what it promises, about."""
-STILL = 2.0
-"""A coat over another one did not move if its mean is off by less than so many standard deviations of that mean."""
 
 
 @dataclass(frozen=True)
@@ -289,10 +288,9 @@ def _offset(
     gauge = named_level(options.gauge, about.gauge) if about.gauge else "gauge"
     parts = [f"{x.name} over it did not move, {x.reading} did" for x, stayed in zip(over, still, strict=True) if stayed]
     if fault is not None:
-        said = fault.words(options.unit)
-        hint = "; ".join([*parts, f"gauge fault: {said}"])
-        return replace(about, kind="gauge fault", hint=hint, short=f"gauge fault: {said}", fault=fault)
-    short = f"common offset: {gauge} or {name}; check the gauge on shims"
+        short = gauge_fault_text(fault.words(options.unit))
+        return replace(about, kind="gauge fault", hint="; ".join([*parts, short]), short=short, fault=fault)
+    short = common_offset_text(gauge, name)
     return replace(about, kind="common offset", hint="; ".join([*parts, short]), short=short)
 
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
+from steadyfilm._gauge_words import common_offset_text
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.screening import screen_text
 from steadyfilm._review.series import named_level
@@ -251,7 +252,7 @@ def _finding_view(review: Review, finding: Finding) -> FindingView:
 def _kind_text(finding: Finding) -> str:
     gauge = f"gauge {finding.gauge}" if finding.gauge else "gauge"
     return {
-        "common offset": f"common offset: {gauge} or {finding.layer}; check the gauge on shims",
+        "common offset": common_offset_text(gauge, finding.layer),
         "gauge fault": f"{gauge}: shims say so",
     }[finding.kind]
 
