@@ -11,12 +11,12 @@ import pytest
 
 from helpers import REPOSITORY
 
-PLACE = REPOSITORY / "tests" / "bench" / "gauge_coverage.py"
+PLACE = REPOSITORY / "tests" / "bench" / "bias_agreement_coverage.py"
 
 
 def load() -> ModuleType:
     """The script as a module."""
-    spec = importlib.util.spec_from_file_location("gauge_coverage", PLACE)
+    spec = importlib.util.spec_from_file_location("bias_agreement_coverage", PLACE)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)

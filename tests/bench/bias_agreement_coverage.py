@@ -1,6 +1,6 @@
 """How often the intervals of gauge bias and agreement hold the truth: nominal 95 %, fixed seeds, truths in closed form.
 
-    PYTHONPATH=python python tests/bench/gauge_coverage.py    writes gauge_coverage.csv beside itself
+    PYTHONPATH=python python tests/bench/bias_agreement_coverage.py    writes bias_agreement_coverage.csv beside itself
 
 A part of it is run again by a test.
 """
