@@ -1,0 +1,200 @@
+"""Can the gauge tell? In shop words: one sentence a window, one line for all, and what to do next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Protocol
+
+from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
+from steadyfilm._gauge.windows import StudyWindow, WindowAnswer
+
+FEWEST_STEPS = 10
+"""Steps of the display that a window should hold (common practice, no source)."""
+
+
+class Answered(Protocol):
+    """A study with its windows."""
+
+    @property
+    def name(self) -> str:
+        """What keeps it apart from other studies."""
+
+    @property
+    def windows(self) -> tuple[WindowAnswer, ...]:
+        """One answer a window."""
+
+
+def percent(share: float) -> str:
+    """A share of the window, with three digits.
+
+    >>> percent(1.2633), percent(0.3), percent(0.2946)
+    ('126 %', '30 %', '29.5 %')
+    """
+    return f"{number(100 * share, 3)} %"
+
+
+def gauge_words(name: str) -> str:
+    """What the study is a study of, inside a sentence."""
+    return name or "this gauge"
+
+
+def window_words(window: StudyWindow, unit: str) -> str:
+    """The window by its name and limits.
+
+    >>> from steadyfilm.limits import SpecLimits
+    >>> window_words(StudyWindow("primer", SpecLimits(1.0, 1.2)), "mil")
+    'primer, 1.0 to 1.2 mil'
+    """
+    limits = window_text(window.specification.lower, window.specification.upper, unit)
+    return f"{window.name}, {limits}" if window.name else limits
+
+
+def short_words(answer: WindowAnswer) -> str:
+    """Yes with how many readings, or no.
+
+    Used where several windows share a line.
+    """
+    if answer.judgeable and answer.readings is not None:
+        if answer.readings == 1:
+            return "yes, single readings do"
+        return f"yes, with {readings_words(answer)}"
+    if answer.share is None:
+        return "not answered"
+    return f"no, it takes {answer.readings} readings" if answer.readings is not None else "no"
+
+
+def readings_words(answer: WindowAnswer) -> str:
+    """How many readings, and by whom."""
+    assert answer.readings is not None  # asked only where some number does
+    assert answer.appraisers is not None
+    if answer.appraisers == 1:
+        return plural(answer.readings, "reading")
+    each = answer.readings // answer.appraisers
+    return f"{answer.readings} readings, {each} by each of {answer.appraisers} appraisers"
+
+
+def answer_sentence(answer: WindowAnswer, gauge: str, unit: str, appraisers: int) -> str:
+    """Whether this window can be judged with the gauge, and from how many readings."""
+    window = window_words(answer.window, unit)
+    if answer.share is None:
+        return _no_share(answer, gauge, window, unit)
+    one = f"a single reading takes {percent(answer.share)} of the window{_interval(answer)}"
+    if answer.judgeable and answer.readings == 1:
+        more = f"{percent(answer.share)} of the window{_interval(answer)}"
+        return f"Single readings of {gauge} can judge {window}: they take {more}{_unproven(answer)}."
+    if answer.judgeable and answer.reached is not None:
+        text = f"The average of {readings_words(answer)}, can judge {window}, with {gauge}: it takes {percent(answer.reached)}"
+        if answer.appraisers == 1:
+            text = f"The average of {readings_words(answer)} can judge {window}, with {gauge}: it takes {percent(answer.reached)}"
+        return f"{text}; {one}{_alone(answer)}."
+    text = f"{gauge[0].upper()}{gauge[1:]} cannot judge {window}: {one}"
+    if answer.readings is not None:
+        return f"{text}, and to keep {percent(answer.share_limit)} takes {readings_words(answer)}{_alike(answer)}."
+    assert answer.floor_share_all is not None  # there is a share
+    who = "one appraiser" if appraisers == 1 else f"the {appraisers} appraisers of the study"
+    return f"{text}, and no number of readings by {who} gets below {percent(answer.floor_share_all)}{_alike(answer)}."
+
+
+def _interval(answer: WindowAnswer) -> str:
+    limit = f"at most {percent(answer.share_limit)} wanted"
+    if answer.share_lower is None or answer.share_upper is None:
+        return f" ({limit})"
+    return f" (interval {percent(answer.share_lower).removesuffix(' %')} to {percent(answer.share_upper)}; {limit})"
+
+
+def _unproven(answer: WindowAnswer) -> str:
+    if answer.share_upper is None or answer.share_upper <= answer.share_limit:
+        return ""
+    return "; a study of this size does not prove it"
+
+
+def _alone(answer: WindowAnswer) -> str:
+    """What one appraiser alone would need, where several are told to share."""
+    if answer.appraisers == 1 or answer.floor_share is None:
+        return ""
+    if answer.one_appraiser is None:
+        return f", and one appraiser alone never gets below {percent(answer.floor_share)}"
+    return f", and one appraiser alone would need {answer.one_appraiser}"
+
+
+def _alike(answer: WindowAnswer) -> str:
+    """How many readings it would take without differences between appraisers, if that helps."""
+    if answer.if_alike is None or (answer.readings is not None and answer.if_alike >= answer.readings):
+        return ""
+    return f" (once appraisers read alike, {plural(answer.if_alike, 'reading')} would do)"
+
+
+def _no_share(answer: WindowAnswer, gauge: str, window: str, unit: str) -> str:
+    guard = with_unit(answer.zones[0].guard, unit, 2)
+    if math.isfinite(answer.room):
+        return f"{gauge[0].upper()}{gauge[1:]} is not judged for {window}: the mean of the study lies outside that limit."
+    return (
+        f"{gauge[0].upper()}{gauge[1:]} is not judged for {window}: with one limit a difference has no width to be a share of; "
+        f"single readings leave {guard} beside the limit open."
+    )
+
+
+def headline(studies: Sequence[Answered], unit: str) -> str:
+    """All windows and studies in one sentence."""
+    pairs = [(study, answer) for study in studies for answer in study.windows]
+    several = len(studies) > 1 or len({answer.window.name for _, answer in pairs}) > 1
+    assert several  # one alone has its own sentence
+    can = sum(answer.judgeable for _, answer in pairs)
+    if not can and all(answer.readings is None and answer.share is not None for _, answer in pairs):
+        start = "No number of readings makes up for it"
+    else:
+        start = "Yes" if can == len(pairs) else "Not every window" if can else "No"
+    told = []
+    for study in studies:
+        words = ", ".join(
+            f"{answer.window.name or window_words(answer.window, unit)} {short_words(answer)}" for answer in study.windows
+        )
+        told.append(f"{gauge_words(study.name)}: {words}")
+    return f"Can the gauge tell? {start}. {_upper('; '.join(told))}."
+
+
+def _upper(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[float, float]) -> list[str]:
+    """What a reader must know besides the number."""
+    out = []
+    window = window_words(answer.window, unit)
+    if answer.window.difference:
+        out.append(f"{window}: the layer is one reading minus an earlier one, so both errors enter; taken as independent.")
+    if answer.outside_study:
+        span = window_text(studied[0], studied[1], unit)
+        out.append(f"{window}: lies outside the {span} of the study; the gauge is taken to err there as it does here.")
+    limits = answer.window.specification
+    if step > 0 and limits.lower is not None and limits.upper is not None:
+        steps = (limits.upper - limits.lower) / step
+        if steps < FEWEST_STEPS * (1 - 1e-9):
+            out.append(
+                f"{window}: the display goes in steps of {with_unit(step, unit)}, {number(steps, 2)} to the window; "
+                f"{FEWEST_STEPS} are usually wished (common practice, no source)."
+            )
+    return out
+
+
+def what_to_do(
+    *, repeat: float, common: float, apart: Sequence[tuple[str, float, float]], unit: str, judgeable: bool, one_appraiser: bool
+) -> tuple[str, ...]:
+    """Steps that the figures point to; ``apart`` are appraisers whose interval excludes 0, with difference and half width."""
+    out = []
+    for name, difference, half in apart:
+        side = "above" if difference > 0 else "below"
+        digits = decimals_for(half)
+        size = f"{fixed(abs(difference), digits)} {unit}".rstrip()
+        out.append(f"{name} reads {size} {side} the mean of all (give or take {fixed(half, digits)}): compare how each zeroes.")
+    if not judgeable and common > repeat:
+        out.append("Appraisers differ more than one appraiser repeats: agree on probe, zero and place first; more readings help less.")
+    elif not judgeable and not one_appraiser:
+        out.append("Repeats are the larger part: average more readings of one place, or use a gauge that repeats better.")
+    elif not judgeable:
+        out.append("Average more readings of one place, or use a gauge that repeats better.")
+    if one_appraiser:
+        out.append("One appraiser took part: what others would read is not known; repeat the study with two more.")
+    out.append("Whether the gauge reads high or low as a whole is not in a study like this: check it on shims.")
+    return tuple(out)
