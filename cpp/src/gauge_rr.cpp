@@ -89,18 +89,11 @@ void require_factors(std::span<const double> values, std::span<const StudyFactor
 }
 
 /// Interactions to pool: from the highest down, those whose p lies above the level and that no kept one holds.
-std::vector<std::size_t> poolable(const std::vector<support::Term>& terms, const GaugeEstimate& kept,
-                                  std::span<const StudyFactor> factors, double level, bool whatever) {
+std::vector<std::size_t> poolable(const std::vector<support::Term>& terms, const GaugeEstimate& kept, double level,
+                                  bool whatever) {
   std::vector<std::size_t> out;
   for (std::size_t t = terms.size() - 1; t-- > 0;) {
-    std::uint32_t outer = 0;
-    for (std::size_t f = 0; f < factors.size(); ++f) {
-      if (!(terms[t].factors >> f & 1U)) continue;
-      for (auto around = factors[f].nested_in; around; around = factors[*around].nested_in) {
-        outer |= std::uint32_t{1} << *around;
-      }
-    }
-    if (std::popcount(terms[t].factors & ~outer) < 2) continue;
+    if (std::popcount(terms[t].own) < 2) continue;
     bool held = false;
     for (std::size_t u = t + 1; u + 1 < terms.size(); ++u) {
       held = held || ((terms[u].factors & terms[t].factors) == terms[t].factors && std::ranges::find(out, u) == out.end());
@@ -222,7 +215,7 @@ GaugeStudy gauge_study(std::span<const double> values, std::span<const StudyFact
   out.interaction_p = none;
 
   const bool crossed = factors.size() == 2 && !factors[1].nested_in;
-  const auto pooled = poolable(design.terms, out.kept, factors, options.pooling_level, crossed);
+  const auto pooled = poolable(design.terms, out.kept, options.pooling_level, crossed);
   std::vector<support::Term> chosen = design.terms;
   if (!pooled.empty()) {
     const auto terms = support::pooled_terms(design.terms, pooled);

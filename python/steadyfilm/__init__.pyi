@@ -111,6 +111,25 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
+from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
+from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
+from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
+from steadyfilm.gauge_rr import GaugeEffect as GaugeEffect
+from steadyfilm.gauge_rr import GaugeEstimate as GaugeEstimate
+from steadyfilm.gauge_rr import GaugeFactors as GaugeFactors
+from steadyfilm.gauge_rr import GaugeIntervals as GaugeIntervals
+from steadyfilm.gauge_rr import GaugeSource as GaugeSource
+from steadyfilm.gauge_rr import GaugeStudy as GaugeStudy
+from steadyfilm.gauge_rr import PooledSd as PooledSd
+from steadyfilm.gauge_rr import WindowShare as WindowShare
+from steadyfilm.gauge_rr import average_range_study as average_range_study
+from steadyfilm.gauge_rr import gauge_bootstrap as gauge_bootstrap
+from steadyfilm.gauge_rr import gauge_factors as gauge_factors
+from steadyfilm.gauge_rr import gauge_from_ranges as gauge_from_ranges
+from steadyfilm.gauge_rr import gauge_intervals as gauge_intervals
+from steadyfilm.gauge_rr import gauge_study as gauge_study
+from steadyfilm.gauge_rr import pooled_sd as pooled_sd
+from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -173,9 +192,11 @@ __all__ = [
     "NELSON",
     "WESTERN_ELECTRIC",
     "AnovaLine",
+    "AverageRangeStudy",
     "Baseline",
     "BaselineStream",
     "BodyComponents",
+    "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
@@ -197,8 +218,15 @@ __all__ = [
     "Finding",
     "Findings",
     "FractionOutside",
+    "GaugeBootstrap",
     "GaugeCheck",
+    "GaugeEffect",
+    "GaugeEstimate",
+    "GaugeFactors",
     "GaugeFault",
+    "GaugeIntervals",
+    "GaugeSource",
+    "GaugeStudy",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
@@ -222,6 +250,7 @@ __all__ = [
     "PileUp",
     "Plan",
     "PlanError",
+    "PooledSd",
     "Review",
     "ScreenRun",
     "Screens",
@@ -243,8 +272,10 @@ __all__ = [
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+    "WindowShare",
     "WithinSigma",
     "__version__",
+    "average_range_study",
     "baseline",
     "beta_cdf",
     "beta_quantile",
@@ -284,7 +315,12 @@ __all__ = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
     "gauge_checks",
+    "gauge_factors",
+    "gauge_from_ranges",
+    "gauge_intervals",
+    "gauge_study",
     "individuals_chart",
     "individuals_limits_from_averages",
     "layer_uncertainty",
@@ -315,6 +351,8 @@ __all__ = [
     "plan_schema",
     "points_for",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "read_plan",
     "residual_days",
     "review_files",

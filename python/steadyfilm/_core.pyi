@@ -9,6 +9,8 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "average_range",
+    "average_range_from_ranges",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -48,6 +50,11 @@ __all__: list[str] = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
+    "gauge_factors",
+    "gauge_intervals",
+    "gauge_study",
+    "gauge_window",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
@@ -75,6 +82,8 @@ __all__: list[str] = [
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "rule_set",
     "rule_signals",
     "shifted_capability",
@@ -89,6 +98,36 @@ __all__: list[str] = [
     "summarize",
     "version",
 ]
+
+def average_range(
+    values: numpy.typing.NDArray[numpy.float64],
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    A study by averages and ranges; see steadyfilm.gauge_rr.
+    """
+
+def average_range_from_ranges(
+    mean_range: typing.SupportsFloat | typing.SupportsIndex,
+    appraiser_difference: typing.SupportsFloat | typing.SupportsIndex,
+    part_range: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    The same from three ranges; see steadyfilm.gauge_rr.
+    """
 
 def beta_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
@@ -327,6 +366,87 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def gauge_bootstrap(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    degrees_of_freedom: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    ndc_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    replicates: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
+    """
+    Parametric bootstrap; see steadyfilm.gauge_rr.
+    """
+
+def gauge_factors(
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Factors of ranges; see steadyfilm.gauge_rr.
+    """
+
+def gauge_intervals(
+    ms_part: typing.SupportsFloat | typing.SupportsIndex,
+    ms_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    ms_interaction: typing.SupportsFloat | typing.SupportsIndex,
+    ms_repeatability: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    method: str,
+) -> dict[str, typing.Any]:
+    """
+    Intervals from mean squares; see steadyfilm.gauge_rr.
+    """
+
+def gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[str, typing.SupportsInt | typing.SupportsIndex, str, bool, typing.SupportsInt | typing.SupportsIndex]
+    ],
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
+    f_denominator: str,
+) -> dict[str, typing.Any]:
+    """
+    A balanced study; see steadyfilm.gauge_rr.
+    """
+
+def gauge_window(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    share_limit: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A window against a study; see steadyfilm.gauge_rr.
+    """
+
 def individuals_chart(
     values: numpy.typing.NDArray[numpy.float64],
     takes_part: numpy.typing.NDArray[numpy.uint8],
@@ -511,6 +631,20 @@ def pattern_probability(word: str) -> float:
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def pooled_sd(
+    sums_of_squares: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
+    """
+    Pooled sd; see steadyfilm.gauge_rr.
+    """
+
+def pooled_sd_from_sds(
+    sds: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
+    """
+    Pooled sd; see steadyfilm.gauge_rr.
+    """
+
 def rule_set(name: str) -> list[str]:
     """
     Words of a named set of rules; see steadyfilm.run_rules.

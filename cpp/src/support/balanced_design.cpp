@@ -132,6 +132,7 @@ BalancedDesign balanced_design(std::span<const double> values, std::span<const S
     for (const DoubleDouble& effect : effects) squares.add(effect);
     Term term;
     term.factors = one.factors;
+    term.own = one.own;
     term.name = name_of(one.factors, one.own, factors);
     term.readings = total / cells_of(one.factors, factors);
     term.sum_squares = squares.take(term.readings);

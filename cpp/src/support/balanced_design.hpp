@@ -18,6 +18,7 @@ namespace steadyfilm::support {
 /// A term of the model: a set of factors with all that they are nested in.
 struct Term {
   std::uint32_t factors = 0;  ///< one bit a factor
+  std::uint32_t own = 0;      ///< those that nothing in the term is nested in
   std::string name;
   double sum_squares = 0.0;
   double degrees_of_freedom = 0.0;

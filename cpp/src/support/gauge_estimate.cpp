@@ -72,7 +72,7 @@ void test_line(AnovaLine& line, const Tested& over) {
 
 bool is_part(const Term& term, std::span<const StudyFactor> factors) {
   for (std::size_t f = 0; f < factors.size(); ++f) {
-    if ((term.factors >> f & 1U) && factors[f].role == FactorRole::measurement) return false;
+    if ((term.own >> f & 1U) && factors[f].role == FactorRole::measurement) return false;
   }
   return true;
 }
