@@ -236,14 +236,7 @@ def judge_gauge(
         step=step,
         windows=answers,
         sentences=tuple(answer_sentence(answer, gauge, unit, spread.appraisers) for answer in answers),
-        steps=what_to_do(
-            repeat=spread.repeat,
-            common=spread.common,
-            apart=apart,
-            unit=unit,
-            judgeable=all(answer.judgeable for answer in answers),
-            one_appraiser=spread.appraisers == 1,
-        ),
+        steps=what_to_do(answers, appraisers=spread.appraisers, apart=apart, unit=unit),
         notes=(*(note for answer in answers for note in window_notes(answer, unit, step, studied)), *study.notes),
     )
 
@@ -261,6 +254,7 @@ def judge_gauge_file(
     alpha: float = 0.05,
     most_readings: int = MOST_READINGS,
     confidence_level: float = 0.95,
+    unbalanced: str | None = None,
     title: str = "",
     inputs: Mapping[str, str] | None = None,
     **how_written: Any,
@@ -284,6 +278,8 @@ def judge_gauge_file(
         As in `judge_gauge`.
     confidence_level : float
         Of the intervals.
+    unbalanced : str, optional
+        What to do where readings are missing, as in `gauge_study`; its default if left out.
     title : str
         Heads the report.
     inputs : mapping, optional
@@ -317,6 +313,7 @@ def judge_gauge_file(
         alpha=alpha,
         most_readings=most_readings,
         confidence_level=confidence_level,
+        unbalanced=unbalanced,
         title=title,
         inputs=inputs,
     )
@@ -335,6 +332,7 @@ def judge_gauge_cells(
     alpha: float = 0.05,
     most_readings: int = MOST_READINGS,
     confidence_level: float = 0.95,
+    unbalanced: str | None = None,
     title: str = "",
     inputs: Mapping[str, str] | None = None,
 ) -> Measurability:
@@ -345,7 +343,8 @@ def judge_gauge_cells(
     judged = []
     notes: list[str] = []
     for rows in found:
-        study = _computed(rows, working, nested=nested, share_limit=share_limit, confidence_level=confidence_level)
+        more = {"unbalanced": unbalanced} if unbalanced is not None else {}
+        study = _computed(rows, working, nested=nested, share_limit=share_limit, confidence_level=confidence_level, **more)
         judged.append(
             judge_gauge(
                 study,
@@ -440,7 +439,7 @@ def spread_of(study: GaugeStudy) -> GaugeSpread:
     )
 
 
-def _computed(rows: StudyRows, unit: str, *, nested: bool, share_limit: float, confidence_level: float) -> GaugeStudy:
+def _computed(rows: StudyRows, unit: str, **options: Any) -> GaugeStudy:
     table: dict[str, Any] = {"part": list(rows.part), "value": frozen(rows.value)}
     named: dict[str, Any] = {}
     if rows.appraiser is not None:
@@ -455,10 +454,8 @@ def _computed(rows: StudyRows, unit: str, *, nested: bool, share_limit: float, c
             "value",
             unit=unit,
             part="part",
-            nested=nested,
-            share_limit=share_limit,
-            confidence_level=confidence_level,
             **named,
+            **options,
         )
     except InvalidInputError as error:
         if not rows.name:

@@ -35,8 +35,13 @@ def percent(share: float) -> str:
 
 
 def gauge_words(name: str) -> str:
-    """What the study is a study of, inside a sentence."""
-    return name or "this gauge"
+    """What the study is a study of, inside a sentence.
+
+    >>> gauge_words("gauge Q1, substrate steel"), gauge_words("")
+    ('gauge Q1 (substrate steel)', 'this gauge')
+    """
+    first, _, rest = name.partition(", ")
+    return (f"{first} ({rest})" if rest else first) or "this gauge"
 
 
 def window_words(window: StudyWindow, unit: str) -> str:
@@ -44,24 +49,21 @@ def window_words(window: StudyWindow, unit: str) -> str:
 
     >>> from steadyfilm.limits import SpecLimits
     >>> window_words(StudyWindow("primer", SpecLimits(1.0, 1.2)), "mil")
-    'primer, 1.0 to 1.2 mil'
+    'primer (1.0 to 1.2 mil)'
     """
     limits = window_text(window.specification.lower, window.specification.upper, unit)
-    return f"{window.name}, {limits}" if window.name else limits
+    return f"{window.name} ({limits})" if window.name else limits
 
 
 def short_words(answer: WindowAnswer) -> str:
-    """Yes with how many readings, or no.
-
-    Used where several windows share a line.
-    """
-    if answer.judgeable and answer.readings is not None:
-        if answer.readings == 1:
-            return "yes, single readings do"
-        return f"yes, with {readings_words(answer)}"
+    """Yes with how many readings, or no; for a line that several windows share."""
     if answer.share is None:
         return "not answered"
-    return f"no, it takes {answer.readings} readings" if answer.readings is not None else "no"
+    if answer.readings is None:
+        return "no"
+    if not answer.judgeable:
+        return f"no (it would take {answer.readings} readings)"
+    return f"yes from {readings_words(answer)}" if answer.readings > 1 else "yes from single readings"
 
 
 def readings_words(answer: WindowAnswer) -> str:
@@ -71,7 +73,7 @@ def readings_words(answer: WindowAnswer) -> str:
     if answer.appraisers == 1:
         return plural(answer.readings, "reading")
     each = answer.readings // answer.appraisers
-    return f"{answer.readings} readings, {each} by each of {answer.appraisers} appraisers"
+    return f"{answer.readings} readings ({each} by each of {answer.appraisers} appraisers)"
 
 
 def answer_sentence(answer: WindowAnswer, gauge: str, unit: str, appraisers: int) -> str:
@@ -79,16 +81,13 @@ def answer_sentence(answer: WindowAnswer, gauge: str, unit: str, appraisers: int
     window = window_words(answer.window, unit)
     if answer.share is None:
         return _no_share(answer, gauge, window, unit)
-    one = f"a single reading takes {percent(answer.share)} of the window{_interval(answer)}"
+    takes = f"takes {percent(answer.share)} of the window{_interval(answer)}"
     if answer.judgeable and answer.readings == 1:
-        more = f"{percent(answer.share)} of the window{_interval(answer)}"
-        return f"Single readings of {gauge} can judge {window}: they take {more}{_unproven(answer)}."
+        return f"{_upper(gauge)} can judge {window} with single readings: one {takes}{_unproven(answer)}."
     if answer.judgeable and answer.reached is not None:
-        text = f"The average of {readings_words(answer)}, can judge {window}, with {gauge}: it takes {percent(answer.reached)}"
-        if answer.appraisers == 1:
-            text = f"The average of {readings_words(answer)} can judge {window}, with {gauge}: it takes {percent(answer.reached)}"
-        return f"{text}; {one}{_alone(answer)}."
-    text = f"{gauge[0].upper()}{gauge[1:]} cannot judge {window}: {one}"
+        text = f"{_upper(gauge)} can judge {window} with the average of {readings_words(answer)}, "
+        return f"{text}which takes {percent(answer.reached)} of the window; a single one {takes}{_alone(answer)}."
+    text = f"{_upper(gauge)} cannot judge {window}: a single reading {takes}"
     if answer.readings is not None:
         return f"{text}, and to keep {percent(answer.share_limit)} takes {readings_words(answer)}{_alike(answer)}."
     assert answer.floor_share_all is not None  # there is a share
@@ -137,21 +136,15 @@ def _no_share(answer: WindowAnswer, gauge: str, window: str, unit: str) -> str:
 
 def headline(studies: Sequence[Answered], unit: str) -> str:
     """All windows and studies in one sentence."""
-    pairs = [(study, answer) for study in studies for answer in study.windows]
-    several = len(studies) > 1 or len({answer.window.name for _, answer in pairs}) > 1
-    assert several  # one alone has its own sentence
-    can = sum(answer.judgeable for _, answer in pairs)
-    if not can and all(answer.readings is None and answer.share is not None for _, answer in pairs):
-        start = "No number of readings makes up for it"
-    else:
-        start = "Yes" if can == len(pairs) else "Not every window" if can else "No"
+    answers = [answer for study in studies for answer in study.windows]
+    can = sum(answer.judgeable for answer in answers)
+    start = "Every window can be judged" if can == len(answers) else "Not every window can be judged"
+    start = start if can else "No window can be judged"
     told = []
     for study in studies:
-        words = ", ".join(
-            f"{answer.window.name or window_words(answer.window, unit)} {short_words(answer)}" for answer in study.windows
-        )
-        told.append(f"{gauge_words(study.name)}: {words}")
-    return f"Can the gauge tell? {start}. {_upper('; '.join(told))}."
+        words = [f"{x.window.name or window_words(x.window, unit)} {short_words(x)}" for x in study.windows]
+        told.append(f"with {gauge_words(study.name)}, {', '.join(words)}")
+    return f"{start}: {'; '.join(told)}."
 
 
 def _upper(text: str) -> str:
@@ -178,23 +171,32 @@ def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[fl
     return out
 
 
-def what_to_do(
-    *, repeat: float, common: float, apart: Sequence[tuple[str, float, float]], unit: str, judgeable: bool, one_appraiser: bool
-) -> tuple[str, ...]:
+def what_to_do(answers: Sequence[WindowAnswer], *, appraisers: int, apart: Sequence[tuple[str, float, float]], unit: str) -> tuple[str, ...]:
     """Steps that the figures point to; ``apart`` are appraisers whose interval excludes 0, with difference and half width."""
     out = []
     for name, difference, half in apart:
-        side = "above" if difference > 0 else "below"
+        side = "high" if difference > 0 else "low"
         digits = decimals_for(half)
         size = f"{fixed(abs(difference), digits)} {unit}".rstrip()
-        out.append(f"{name} reads {size} {side} the mean of all (give or take {fixed(half, digits)}): compare how each zeroes.")
-    if not judgeable and common > repeat:
-        out.append("Appraisers differ more than one appraiser repeats: agree on probe, zero and place first; more readings help less.")
-    elif not judgeable and not one_appraiser:
-        out.append("Repeats are the larger part: average more readings of one place, or use a gauge that repeats better.")
-    elif not judgeable:
-        out.append("Average more readings of one place, or use a gauge that repeats better.")
-    if one_appraiser:
-        out.append("One appraiser took part: what others would read is not known; repeat the study with two more.")
+        out.append(f"{name} reads {size} {side} against the mean of all, give or take {fixed(half, digits)}: compare how each zeroes.")
+    for answer in answers:
+        window = window_words(answer.window, unit)
+        if answer.judgeable and answer.readings is not None:
+            if answer.readings > 1:
+                out.append(f"Judge {window} from the average of {readings_words(answer)}, not from single readings.")
+        elif answer.if_alike is None:
+            continue
+        elif answer.readings is None and appraisers > 1:
+            out.append(
+                f"For {window}, bring the appraisers together first: zero, probe, marked place. Once they read alike, "
+                f"{plural(answer.if_alike, 'reading')} would do; until then more readings do not help."
+            )
+        else:
+            out.append(
+                f"For {window}, {plural(answer.if_alike, 'reading')} a verdict is the least: a gauge that repeats better, or a wider "
+                "window agreed with the customer, does more than more readings."
+            )
+    if appraisers == 1:
+        out.append("One appraiser took part: what others would read is not known. Repeat the study with two more.")
     out.append("Whether the gauge reads high or low as a whole is not in a study like this: check it on shims.")
     return tuple(out)
