@@ -145,8 +145,8 @@ class Measurability(Result):
             title=self.sentence(),
             steps=tuple(steps),
             choices={
-                "share": f"{options['sigma_multiple']:g} standard deviations of the measurement over the width of the window; with "
-                "one limit half of that over the distance of the studied mean to it",
+                "share": f"{options['sigma_multiple']:g} standard deviations of the measurement over the width of the window; "
+                "with one limit half of that over the distance of the studied mean to it",
                 "wanted": f"at most {100 * options['share_limit']:g} %",
                 "readings": f"fewest in all, shared evenly by at most the appraisers of the study; more than "
                 f"{options['most_readings']} are not counted as practical (judgment, no source)",
@@ -236,7 +236,7 @@ def judge_gauge(
         step=step,
         windows=answers,
         sentences=tuple(answer_sentence(answer, gauge, unit, spread.appraisers) for answer in answers),
-        steps=what_to_do(answers, appraisers=spread.appraisers, apart=apart, unit=unit),
+        steps=what_to_do(answers, appraisers=spread.appraisers, apart=apart, unit=unit, most_readings=most_readings),
         notes=(*(note for answer in answers for note in window_notes(answer, unit, step, studied)), *study.notes),
     )
 
@@ -259,7 +259,7 @@ def judge_gauge_file(
     inputs: Mapping[str, str] | None = None,
     **how_written: Any,
 ) -> Measurability:
-    """Judge windows with every gauge studied in a CSV, Excel or Parquet file of one reading a row.
+    r"""Judge windows with every gauge studied in a CSV, Excel or Parquet file of one reading a row.
 
     Parameters
     ----------
@@ -297,7 +297,7 @@ def judge_gauge_file(
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "study.csv"
     >>> rows = [(p, who, 50 + 10 * p + off + e) for p in range(4) for who, off in (("Ann", 0), ("Bo", 1)) for e in (-1, 0, 1)]
-    >>> _ = path.write_text("part,appraiser,value\\n" + "\\n".join(f"{p},{who},{x}" for p, who, x in rows))
+    >>> _ = path.write_text("part,appraiser,value\n" + "\n".join(f"{p},{who},{x}" for p, who, x in rows))
     >>> judge_gauge_file(path, SpecLimits(50.0, 80.0), unit="um").judgeable
     True
     """
@@ -466,9 +466,7 @@ def _computed(rows: StudyRows, unit: str, **options: Any) -> GaugeStudy:
 def _verdict(judged: Sequence[JudgedStudy], unit: str) -> tuple[str, ...]:
     sentences = [sentence for study in judged for sentence in study.sentences]
     if not sentences:
-        which = "; ".join(
-            f"{gauge_words(study.name)} has a GRR of {study.spread.grr:.3g} {unit}".rstrip() for study in judged
-        )
+        which = "; ".join(f"{gauge_words(study.name)} has a GRR of {study.spread.grr:.3g} {unit}".rstrip() for study in judged)
         return (f"Whether the gauge can tell is not answered: no window was given ({which}).",)
     return (sentences[0],) if len(sentences) == 1 else (headline(judged, unit), *sentences)
 

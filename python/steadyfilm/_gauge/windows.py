@@ -18,7 +18,7 @@ NEAR = 1e-9
 """A share that misses the wanted one by a relative 1e-9 meets it."""
 CURVE_POINTS = 201
 LADDER = (1, 2, 3, 5, 10)
-"""Numbers of readings that pictures and tables show besides the one that is needed."""
+"""Numbers of readings by one appraiser that pictures and tables show, besides those that are needed."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +51,10 @@ class GaugeSpread:
 
 @dataclass(frozen=True)
 class GuardZone:
-    """The window as a verdict by the average of so many readings of one appraiser sees it."""
+    """The window as a verdict by the average of so many readings sees it, shared evenly by so many appraisers."""
 
     readings: int
+    appraisers: int
     uncertainty: float
     """Standard deviation of that average about the true thickness."""
     guard: float
@@ -71,6 +72,7 @@ class AcceptCurve:
     """Chance that the average of so many readings lies inside the window, at each true thickness."""
 
     readings: int
+    appraisers: int
     probability: NDArray[np.float64]
     tenth_outside: float | None
     """The same for a film a tenth of the window's width outside; None with one limit."""
@@ -107,6 +109,7 @@ class WindowAnswer:
     outside_study: bool
     """Whether the window reaches beyond the thicknesses of the study, so that its error there is an assumption."""
     zones: tuple[GuardZone, ...]
+    """From single readings on."""
     thickness: NDArray[np.float64]
     """True thickness, for the curves."""
     curves: tuple[AcceptCurve, ...]
@@ -155,11 +158,15 @@ def answer_window(
         alike = repeats_needed(spread.repeat, 0.0, target)
     if readings is not None and appraisers is not None:
         reached = share_of(average_sd(spread, appraisers, readings // appraisers))
-    ladder = sorted({*LADDER, *([one] if one is not None and one <= most_readings else [])})
-    zones = tuple(_zone(limits, n, times * average_sd(spread, 1, n), bias_bound, alpha) for n in ladder)
+    judgeable = readings is not None and readings <= most_readings
+    plans = [(n, 1) for n in LADDER]
+    if judgeable and readings is not None and appraisers is not None and (readings, appraisers) not in plans:
+        plans = sorted([*plans, (readings, appraisers)])
+    sds = {plan: times * average_sd(spread, plan[1], plan[0] // plan[1]) for plan in plans}
+    zones = tuple(_zone(limits, plan, sd, bias_bound, alpha) for plan, sd in sds.items())
     thickness = _thickness(limits, zones[0].uncertainty)
-    shown = dict.fromkeys([1, *([one] if one is not None and one <= most_readings else []), ladder[-1]])
-    curves = tuple(_curve(limits, thickness, n, times * average_sd(spread, 1, n)) for n in sorted(shown))
+    shown = [plan for plan in plans if plan in ((1, 1), (readings, appraisers), (LADDER[-1], 1))]
+    curves = tuple(_curve(limits, thickness, plan, sds[plan]) for plan in shown)
     return WindowAnswer(
         window=window,
         room=room,
@@ -167,7 +174,7 @@ def answer_window(
         share_lower=share_of(spread.grr_lower),
         share_upper=share_of(spread.grr_upper),
         share_limit=share_limit,
-        judgeable=readings is not None and readings <= most_readings,
+        judgeable=judgeable,
         readings=readings,
         appraisers=appraisers,
         reached=reached,
@@ -212,7 +219,7 @@ def fewest_readings(spread: GaugeSpread, target: float) -> tuple[int | None, int
     return best or (None, None)
 
 
-def _zone(limits: SpecLimits, readings: int, sd: float, bias_bound: float, alpha: float) -> GuardZone:
+def _zone(limits: SpecLimits, plan: tuple[int, int], sd: float, bias_bound: float, alpha: float) -> GuardZone:
     guard = bias_bound + normal_quantile(1.0 - alpha) * sd
     low, high = limits.lower, limits.upper
     left = high - low - 2 * guard if low is not None and high is not None else None
@@ -220,7 +227,7 @@ def _zone(limits: SpecLimits, readings: int, sd: float, bias_bound: float, alpha
     if left is None or left > 0:
         accept = SpecLimits(None if low is None else low + guard, None if high is None else high - guard)
     reject = SpecLimits(None if low is None else low - guard, None if high is None else high + guard)
-    return GuardZone(readings, sd, guard, accept, reject, left)
+    return GuardZone(*plan, sd, guard, accept, reject, left)
 
 
 def _thickness(limits: SpecLimits, sd: float) -> NDArray[np.float64]:
@@ -230,12 +237,12 @@ def _thickness(limits: SpecLimits, sd: float) -> NDArray[np.float64]:
     return np.linspace(min(ends) - beyond, max(ends) + beyond, CURVE_POINTS)
 
 
-def _curve(limits: SpecLimits, thickness: NDArray[np.float64], readings: int, sd: float) -> AcceptCurve:
+def _curve(limits: SpecLimits, thickness: NDArray[np.float64], plan: tuple[int, int], sd: float) -> AcceptCurve:
     tenth = None
     if limits.lower is not None and limits.upper is not None:
         beyond = np.array([limits.upper + 0.1 * (limits.upper - limits.lower)])
         tenth = float(_accepted(limits, beyond, sd)[0])
-    return AcceptCurve(readings, _accepted(limits, thickness, sd), tenth)
+    return AcceptCurve(*plan, _accepted(limits, thickness, sd), tenth)
 
 
 def _accepted(limits: SpecLimits, thickness: NDArray[np.float64], sd: float) -> NDArray[np.float64]:

@@ -83,11 +83,11 @@ def answer_sentence(answer: WindowAnswer, gauge: str, unit: str, appraisers: int
         return _no_share(answer, gauge, window, unit)
     takes = f"takes {percent(answer.share)} of the window{_interval(answer)}"
     if answer.judgeable and answer.readings == 1:
-        return f"{_upper(gauge)} can judge {window} with single readings: one {takes}{_unproven(answer)}."
+        return f"{upper_first(gauge)} can judge {window} with single readings: one {takes}{_unproven(answer)}."
     if answer.judgeable and answer.reached is not None:
-        text = f"{_upper(gauge)} can judge {window} with the average of {readings_words(answer)}, "
+        text = f"{upper_first(gauge)} can judge {window} with the average of {readings_words(answer)}, "
         return f"{text}which takes {percent(answer.reached)} of the window; a single one {takes}{_alone(answer)}."
-    text = f"{_upper(gauge)} cannot judge {window}: a single reading {takes}"
+    text = f"{upper_first(gauge)} cannot judge {window}: a single reading {takes}"
     if answer.readings is not None:
         return f"{text}, and to keep {percent(answer.share_limit)} takes {readings_words(answer)}{_alike(answer)}."
     assert answer.floor_share_all is not None  # there is a share
@@ -127,9 +127,9 @@ def _alike(answer: WindowAnswer) -> str:
 def _no_share(answer: WindowAnswer, gauge: str, window: str, unit: str) -> str:
     guard = with_unit(answer.zones[0].guard, unit, 2)
     if math.isfinite(answer.room):
-        return f"{gauge[0].upper()}{gauge[1:]} is not judged for {window}: the mean of the study lies outside that limit."
+        return f"{upper_first(gauge)} is not judged for {window}: the mean of the study lies outside that limit."
     return (
-        f"{gauge[0].upper()}{gauge[1:]} is not judged for {window}: with one limit a difference has no width to be a share of; "
+        f"{upper_first(gauge)} is not judged for {window}: with one limit a difference has no width to be a share of; "
         f"single readings leave {guard} beside the limit open."
     )
 
@@ -145,10 +145,6 @@ def headline(studies: Sequence[Answered], unit: str) -> str:
         words = [f"{x.window.name or window_words(x.window, unit)} {short_words(x)}" for x in study.windows]
         told.append(f"with {gauge_words(study.name)}, {', '.join(words)}")
     return f"{start}: {'; '.join(told)}."
-
-
-def _upper(text: str) -> str:
-    return text[0].upper() + text[1:]
 
 
 def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[float, float]) -> list[str]:
@@ -171,14 +167,18 @@ def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[fl
     return out
 
 
-def what_to_do(answers: Sequence[WindowAnswer], *, appraisers: int, apart: Sequence[tuple[str, float, float]], unit: str) -> tuple[str, ...]:
+def what_to_do(
+    answers: Sequence[WindowAnswer], *, appraisers: int, apart: Sequence[tuple[str, float, float]], unit: str, most_readings: int
+) -> tuple[str, ...]:
     """Steps that the figures point to; ``apart`` are appraisers whose interval excludes 0, with difference and half width."""
     out = []
     for name, difference, half in apart:
         side = "high" if difference > 0 else "low"
         digits = decimals_for(half)
         size = f"{fixed(abs(difference), digits)} {unit}".rstrip()
-        out.append(f"{name} reads {size} {side} against the mean of all, give or take {fixed(half, digits)}: compare how each zeroes.")
+        out.append(
+            f"{name} reads {size} {side} against the mean of all, give or take {fixed(half, digits)}: compare how each zeroes."
+        )
     for answer in answers:
         window = window_words(answer.window, unit)
         if answer.judgeable and answer.readings is not None:
@@ -186,17 +186,36 @@ def what_to_do(answers: Sequence[WindowAnswer], *, appraisers: int, apart: Seque
                 out.append(f"Judge {window} from the average of {readings_words(answer)}, not from single readings.")
         elif answer.if_alike is None:
             continue
-        elif answer.readings is None and appraisers > 1:
+        elif answer.if_alike <= most_readings and appraisers > 1:
             out.append(
                 f"For {window}, bring the appraisers together first: zero, probe, marked place. Once they read alike, "
-                f"{plural(answer.if_alike, 'reading')} would do; until then more readings do not help."
+                f"{plural(answer.if_alike, 'reading')} would do; until then more readings do not make up for it."
             )
         else:
+            even = "even if all appraisers read alike, a verdict takes" if appraisers > 1 else "a verdict takes"
             out.append(
-                f"For {window}, {plural(answer.if_alike, 'reading')} a verdict is the least: a gauge that repeats better, or a wider "
-                "window agreed with the customer, does more than more readings."
+                f"For {window}, {even} {plural(answer.if_alike, 'reading')}: "
+                "what helps is a gauge that repeats better, or a wider window agreed with the customer."
             )
     if appraisers == 1:
         out.append("One appraiser took part: what others would read is not known. Repeat the study with two more.")
     out.append("Whether the gauge reads high or low as a whole is not in a study like this: check it on shims.")
     return tuple(out)
+
+
+def plan_words(readings: int, appraisers: int) -> str:
+    """How many readings, and by how many if not one, for a line of a picture.
+
+    >>> plan_words(1, 1), plan_words(4, 2)
+    ('1 reading', '4 readings by 2')
+    """
+    return plural(readings, "reading") + (f" by {appraisers}" if appraisers > 1 else "")
+
+
+def upper_first(text: str) -> str:
+    """A sentence's first letter.
+
+    >>> upper_first("gauge Q1 reads high")
+    'Gauge Q1 reads high'
+    """
+    return text[:1].upper() + text[1:]

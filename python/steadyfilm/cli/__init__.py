@@ -112,7 +112,9 @@ _file = click.Path(path_type=Path, dir_okay=False)
 
 @main.command(epilog=_GAUGE_CODES)
 @click.argument("study", type=_file)
-@click.option("--window", "windows", nargs=2, multiple=True, metavar="LOWER UPPER", help="A window to judge; - for no limit. Repeatable.")
+@click.option(
+    "--window", "windows", nargs=2, multiple=True, metavar="LOWER UPPER", help="A window to judge; - for no limit. Repeatable."
+)
 @click.option("--plan", "plan_file", type=_file, help="Plan in TOML: its windows, its unit, how files are written.")
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for gauge.html, gauge.json and gauge.xlsx.")
 @click.option("--unit", type=click.Choice(["mil", "um", "unstated"]), help="Unit of the windows and of every figure.")
@@ -123,11 +125,25 @@ _file = click.Path(path_type=Path, dir_okay=False)
 @click.option("--trial", help="Column that counts the trials.  [default: trial, if there]")
 @click.option("--value", help="Column of the readings.  [default: value]")
 @click.option("--unit-column", help="Column with the unit of each reading.  [default: unit_of_measure, if there]")
-@click.option("--apart", multiple=True, help="Column that keeps studies apart. Repeatable.  [default: gauge and substrate, if there]")
+@click.option(
+    "--apart", multiple=True, help="Column that keeps studies apart. Repeatable.  [default: gauge and substrate, if there]"
+)
 @click.option("--nested", is_flag=True, help="Each part belongs to one appraiser, as in a destructive test.")
 @click.option("--drop-parts", is_flag=True, help="Leave out parts that lack a reading.")
-@click.option("--share", default=30.0, show_default=True, type=click.FloatRange(0, 100, min_open=True), help="Percent of the window that the measurement may take.")
-@click.option("--bias", default=0.0, show_default=True, type=click.FloatRange(0), help="What the gauge may be off by, from shims; widens every guard.")
+@click.option(
+    "--share",
+    default=30.0,
+    show_default=True,
+    type=click.FloatRange(0, 100, min_open=True),
+    help="Percent of the window that the measurement may take.",
+)
+@click.option(
+    "--bias",
+    default=0.0,
+    show_default=True,
+    type=click.FloatRange(0),
+    help="What the gauge may be off by, from shims; widens every guard.",
+)
 @click.option("--most-readings", type=click.IntRange(1), help="More readings a verdict are never taken.  [default: 15]")
 @click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign.")
 @click.option("--separator", help="Character between cells; \\t for a tab.")

@@ -119,7 +119,9 @@ def _window(pair: Sequence[str], given: GaugeOptions) -> StudyWindow:
         try:
             limits.append(float(text.replace(decimal, ".")))
         except ValueError:
-            raise PlanError(f"--window {' '.join(pair)}: '{text}' is no number; give two limits, {OPEN} for one that is absent") from None
+            raise PlanError(
+                f"--window {' '.join(pair)}: '{text}' is no number; give two limits, {OPEN} for one that is absent"
+            ) from None
     if limits == [None, None]:
         raise PlanError(f"--window {' '.join(pair)}: no limit at all; give one number at least")
     low, high = limits

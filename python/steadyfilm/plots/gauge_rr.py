@@ -21,9 +21,7 @@ from steadyfilm.plots.style import (
     PAPER,
     SIX_COLORS,
     label,
-    matched,
     own_look,
-    put_text,
 )
 from steadyfilm.plots.variance_components import put_label
 
@@ -83,7 +81,7 @@ def plot_deviations(
     if math.isfinite(half):
         foot += (
             f" Outer band: as wide as the window, {with_unit(2 * half, unit)}; inner band: {number(100 * share_limit)} % of it, "
-            "which six standard deviations of the measurement may fill."
+            f"which {number(float(study.made.options['sigma_multiple']))} standard deviations of the measurement may fill."
         )
         foot += "" if half <= top else " The window reaches beyond the picture."
     names = study.appraisers or ("",)
@@ -98,8 +96,14 @@ def plot_deviations(
             look: dict[str, Any] = {"color": COLORS["window"], "linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"]}
             artists["window_edges"] = [axes.axhline(y, zorder=1, **look) for y in (-half, half)]
             edge = f"{number(share_limit * half, 3)}"
-            ends += [LineLabel(half, f"half the window, +{number(half, 3)}", "window"), LineLabel(-half, f"-{number(half, 3)}", "window")]
-            ends += [LineLabel(y, f"{number(100 * share_limit)} %, {s}{edge}", "bar") for y, s in ((share_limit * half, "+"), (-share_limit * half, "-"))]
+            ends += [
+                LineLabel(half, f"half window +{number(half, 3)}", "window"),
+                LineLabel(-half, f"-{number(half, 3)}", "window"),
+            ]
+            ends += [
+                LineLabel(y, f"{number(100 * share_limit)} %, {s}{edge}", "bar")
+                for y, s in ((share_limit * half, "+"), (-share_limit * half, "-"))
+            ]
         artists["zero"] = axes.axhline(0.0, color=INK, linewidth=0.8, zorder=1)
         artists["readings"] = []
         artists["means"] = []
@@ -109,7 +113,9 @@ def plot_deviations(
             artists["readings"] += axes.plot(x[mine], deviation[mine], mfc=SIX_COLORS[k % 6], zorder=3, **style)
             artists["means"] += axes.plot(bounds[k], [means[k]] * 2, color=INK, linewidth=1.8, solid_capstyle="butt", zorder=4)
         artists["between"] = [
-            axes.axvline(0.5 * (bounds[k][1] + bounds[k + 1][0]), color=INK, linestyle=DASHES["boundary"], linewidth=0.8, zorder=1)
+            axes.axvline(
+                0.5 * (bounds[k][1] + bounds[k + 1][0]), color=INK, linestyle=DASHES["boundary"], linewidth=0.8, zorder=1
+            )
             for k in range(len(middles) - 1)
         ]
         axes.set_xlim(bounds[0][0] - 0.6, bounds[-1][1] + 0.6)
@@ -123,7 +129,13 @@ def plot_deviations(
         axes.tick_params(axis="x", length=0)
         artists["line_labels"] = label_lines(axes, ends, frame.points_high[0])
         label(axes, x="", y=f"reading less its part's mean ({unit})" if unit else "reading less its part's mean")
-    data = {"x": x, "deviation": deviation, "appraiser": who.astype(float), "appraiser_mean": means, "half_window": np.array([half])}
+    data = {
+        "x": x,
+        "deviation": deviation,
+        "appraiser": who.astype(float),
+        "appraiser_mean": means,
+        "half_window": np.array([half]),
+    }
     return Drawn(frame.figure, {"deviations": axes}, artists, data, heading, foot, (), frame.own_figure)
 
 
@@ -152,7 +164,11 @@ def plot_appraisers(
     effect = np.array([one.effect for one in effects])
     lower = np.array([math.nan if one.lower is None else one.lower for one in effects])
     upper = np.array([math.nan if one.upper is None else one.upper for one in effects])
-    half = 0.5 * share_limit * (window.upper - window.lower) if window and window.lower is not None and window.upper is not None else math.nan
+    half = (
+        0.5 * share_limit * (window.upper - window.lower)
+        if window and window.lower is not None and window.upper is not None
+        else math.nan
+    )
     apart = [one for one in effects if one.lower is not None and one.upper is not None and (one.lower > 0 or one.upper < 0)]
     heading = title or _apart_words(apart, unit, len(effects))
     level = number(100 * float(study.made.options["confidence_level"]))
@@ -215,14 +231,19 @@ def plot_gauge_components(
         allowed = share_limit * (window.upper - window.lower) / multiple
     level = number(100 * float(study.made.options["confidence_level"]))
     whole = float(sd.max(initial=0.0))
-    edge = max(1.25 * whole, min(float(np.nanmax(upper, initial=0.0)), 2.0 * whole), 1.1 * allowed if allowed < 2 * whole else 0.0) or 1.0
+    edge = (
+        max(1.25 * whole, min(float(np.nanmax(upper, initial=0.0)), 2.0 * whole), 1.1 * allowed if allowed < 2 * whole else 0.0)
+        or 1.0
+    )
     cut = np.nan_to_num(upper, nan=0.0) > edge
     heading = title or _components_words(study, unit)
     foot = f"Bar: standard deviation; line across its end: {level} % interval"
     foot += " (an arrow: it goes on beyond the picture)" if cut.any() else ""
     foot += ". Hatched: the parts, which are not the gauge's doing. Percent: of TV."
     if math.isfinite(allowed):
-        foot += f" Dashes: the GRR at which {number(multiple)} standard deviations fill {number(100 * share_limit)} % of the window."
+        foot += (
+            f" Dashes: the GRR at which {number(multiple)} standard deviations fill {number(100 * share_limit)} % of the window."
+        )
     with own_look():
         frame = open_frame([max(0.9, 0.36 * len(sources) + 0.3)], title=heading, caption=foot, notes=(), ax=ax)
         axes = frame.panels[0]
@@ -230,7 +251,9 @@ def plot_gauge_components(
         artists["bars"] = []
         for row, x, width in zip(rows, sources, sd, strict=True):
             ours = x.source not in ("part", "total")
-            look: dict[str, Any] = {"color": COLORS["bar"]} if ours else {"facecolor": PAPER, "edgecolor": COLORS["bar"], "hatch": "////"}
+            look: dict[str, Any] = (
+                {"color": COLORS["bar"]} if ours else {"facecolor": PAPER, "edgecolor": COLORS["bar"], "hatch": "////"}
+            )
             artists["bars"] += list(axes.barh([row], [width], height=0.52, zorder=2, **look))
         line: dict[str, Any] = {"color": INK, "linewidth": 1.4, "zorder": 4}
         artists["intervals"] = axes.hlines(rows, lower, np.minimum(upper, edge), **line)
@@ -245,7 +268,7 @@ def plot_gauge_components(
         axes.set_yticks(rows, [shortened(_trade(x.source), 13) for x in sources])
         for tick in axes.get_yticklabels():
             tick.set_parse_math(False)
-        texts = matched(*sd, digits=3)
+        texts = [number(x, 3) for x in sd]
         right = [
             f"{text}, {number(100 * x.share_of_total, 3)} %" if x.share_of_total is not None else text
             for text, x in zip(texts, sources, strict=True)
@@ -264,7 +287,9 @@ def _window(study: GaugeStudy, window: SpecLimits | None) -> SpecLimits | None:
     return study.windows[0].specification if study.windows else None
 
 
-def _places(part: np.ndarray[Any, Any], who: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], list[float], list[tuple[float, float]]]:
+def _places(
+    part: np.ndarray[Any, Any], who: np.ndarray[Any, Any]
+) -> tuple[np.ndarray[Any, Any], list[float], list[tuple[float, float]]]:
     """Where each reading stands: appraisers side by side, in each the parts, in each part its trials."""
     x = np.empty(len(part))
     middles, bounds = [], []
@@ -297,8 +322,9 @@ def _interval(one: Any, decimals: int) -> str:
 def _apart_words(apart: list[Any], unit: str, count: int) -> str:
     if not apart:
         return f"None of {plural(count, 'appraiser')} reads apart from the mean of all by more than chance explains."
-    words = [f"{one.label} {with_unit(abs(one.effect), unit, 2)} {'above' if one.effect > 0 else 'below'}" for one in apart]
-    return f"Beyond chance, {'reads' if len(apart) == 1 else 'read'} apart from the mean of all: {', '.join(words)} it."
+    words = [f"{one.label} {with_unit(abs(one.effect), unit, 2)} {'high' if one.effect > 0 else 'low'}" for one in apart]
+    verb = "reads" if len(apart) == 1 else "read"
+    return f"Against the mean of all, more than chance explains, {verb}: {', '.join(words)}."
 
 
 def _components_words(study: GaugeStudy, unit: str) -> str:
@@ -312,5 +338,3 @@ def _components_words(study: GaugeStudy, unit: str) -> str:
 
 def _trade(source: str) -> str:
     return TRADE.get(source, source.replace("part x appraiser", "interaction"))
-
-

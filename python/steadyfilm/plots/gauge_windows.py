@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from steadyfilm._format import number, plural, window_text, with_unit
-from steadyfilm._gauge.words import percent, window_words
+from steadyfilm._gauge.words import percent, plan_words, upper_first, window_words
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import shortened
 from steadyfilm.plots._frame import open_frame
-from steadyfilm.plots._labels import LineLabel, label_lines
 from steadyfilm.plots.style import (
     BANDS,
     COLORS,
@@ -62,7 +61,8 @@ def draw_shares(studies: tuple[JudgedStudy, ...], unit: str, *, title: str, ax: 
     reached, floor = numbers("reached"), numbers("floor_share_all")
     edge = max(1.12, 1.1 * min(float(np.nanmax(np.concatenate([share, upper]), initial=0.0)), MOST_TIMES))
     cut = np.nan_to_num(np.fmax(upper, share)) > edge
-    foot = "Round mark: share of the window that six standard deviations of single readings take; line: its interval"
+    multiple = number(float(studies[0].study.made.options["sigma_multiple"]))
+    foot = f"Round mark: share of the window that {multiple} standard deviations of single readings take; line: its interval"
     foot += " (an arrow: it goes on beyond the picture)" if cut.any() else ""
     foot += ". Diamond: the fewest readings that keep what is wanted"
     foot += "; open triangle: what endlessly many readings leave, where that is too much." if np.isnan(reached).any() else "."
@@ -87,8 +87,17 @@ def draw_shares(studies: tuple[JudgedStudy, ...], unit: str, *, title: str, ax: 
         axes.set_ylim(len(pairs) - 0.4, -0.95)
         several = len(studies) > 1
         axes.set_yticks(rows, ["" for _ in rows])
+        axes.tick_params(axis="y", length=0)
         artists["names"] = [
-            put_text(axes, 0.012, row - 0.3, _pair_name(study, answer, unit, several), transform=axes.get_yaxis_transform(), va="center", zorder=5)
+            put_text(
+                axes,
+                0.012,
+                row - 0.3,
+                _pair_name(study, answer, unit, several),
+                transform=axes.get_yaxis_transform(),
+                va="center",
+                zorder=5,
+            )
             for row, (study, answer) in zip(rows, pairs, strict=True)
         ]
         for text in artists["names"]:
@@ -127,10 +136,12 @@ def plot_guard_bands(answer: WindowAnswer, *, unit: str, ax: Any = None, title: 
     span = (min(ends) - beyond, max(ends) + beyond) if len(ends) == 2 else (ends[0] - 2 * beyond, ends[0] + 2 * beyond)
     heading = title or guard_words(answer, unit)
     sure = number(100 * (1 - answer.wrong_at_limit))
+    wrong = number(100 * answer.wrong_at_limit)
     foot = (
-        f"Filled: clearly in; hatched: open, a verdict there may be wrong in more than {number(100 * answer.wrong_at_limit)} of 100 "
-        f"cases; white: clearly out. One row a number of readings by one appraiser, averaged. Guard: one-sided {sure} % normal "
-        "quantile times the standard deviation of the average (JCGM 106, ISO 14253-1), plus the bias bound if one is given."
+        f"Filled: clearly in; hatched: open, a verdict there may be wrong in more than {wrong} of 100 cases; white: clearly out. "
+        "One row a number of readings averaged, by one appraiser unless said. "
+        f"Guard: one-sided {sure} % normal quantile times the standard deviation of the average (JCGM 106, ISO 14253-1), "
+        "plus the bias bound if one is given."
     )
     rows = np.arange(len(zones), dtype=float)
     with own_look():
@@ -145,17 +156,20 @@ def plot_guard_bands(answer: WindowAnswer, *, unit: str, ax: Any = None, title: 
             if zone.accept is not None:
                 low = span[0] if zone.accept.lower is None else zone.accept.lower
                 high = span[1] if zone.accept.upper is None else zone.accept.upper
-                artists["clearly_in"] += list(axes.barh([row], [high - low], left=low, height=0.62, color=COLORS["bar"], zorder=3))
+                artists["clearly_in"] += list(
+                    axes.barh([row], [high - low], left=low, height=0.62, color=COLORS["bar"], zorder=3)
+                )
         style: dict[str, Any] = {"color": COLORS["window"], "linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"]}
         artists["window"] = [axes.axvline(x, zorder=4, **style) for x in ends]
         axes.set_xlim(*span)
         axes.set_ylim(len(zones) - 0.5, -0.75)
-        axes.set_yticks(rows, [plural(zone.readings, "reading") for zone in zones])
+        axes.set_yticks(rows, [_zone_name(zone) for zone in zones])
         axes.tick_params(axis="y", length=0)
         artists["row_labels"] = [put_label(axes, row, _left_words(zone)) for row, zone in zip(rows, zones, strict=True)]
         label(axes, x=f"{answer.window.name or 'thickness'} ({unit})" if unit else answer.window.name or "value", y="")
     data = {
         "readings": np.array([zone.readings for zone in zones], dtype=float),
+        "appraisers": np.array([zone.appraisers for zone in zones], dtype=float),
         "guard": np.array([zone.guard for zone in zones]),
         "left": np.array([np.nan if zone.left is None else zone.left for zone in zones]),
         "window": np.array(ends),
@@ -178,8 +192,9 @@ def plot_accept_curves(answer: WindowAnswer, *, unit: str, ax: Any = None, title
     ends = [x for x in (limits.lower, limits.upper) if x is not None]
     heading = title or curve_words(answer, unit)
     foot = (
-        "Operating curves: chance that the average of so many readings by one appraiser lies inside the window, limits as they are, "
-        "no guard; normal errors with the standard deviations of the study. A gauge without error would step at the dashed limits."
+        "Operating curves: chance that the average of so many readings (by one appraiser unless said) lies inside the window, "
+        "limits as they are, no guard; normal errors with the standard deviations of the study. "
+        "A gauge without error would step at the dashed limits."
     )
     with own_look():
         frame = open_frame([2.4], title=heading, caption=foot, notes=(), ax=ax)
@@ -195,12 +210,11 @@ def plot_accept_curves(answer: WindowAnswer, *, unit: str, ax: Any = None, title
         axes.set_xlim(float(answer.thickness[0]), float(answer.thickness[-1]))
         axes.set_ylim(0.0, 1.06)
         axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
-        artists["keys"] = _keys(axes, [curve.readings for curve in answer.curves], inks)
-        artists["line_labels"] = label_lines(axes, [LineLabel(1.0, "always accepted", "boundary")], frame.points_high[0])
+        artists["keys"] = _keys(axes, [plan_words(x.readings, x.appraisers) for x in answer.curves], inks)
         name = answer.window.name
         label(axes, x=f"true {name or 'thickness'} ({unit})" if unit else f"true {name or 'value'}", y="chance to accept")
     data: dict[str, np.ndarray[Any, Any]] = {"thickness": answer.thickness, "window": np.array(ends)}
-    data |= {f"readings_{curve.readings}": curve.probability for curve in answer.curves}
+    data |= {f"readings_{x.readings}_by_{x.appraisers}": x.probability for x in answer.curves}
     return Drawn(frame.figure, {"curves": axes}, artists, data, heading, foot, (), frame.own_figure)
 
 
@@ -220,7 +234,7 @@ def open_stretches(zone: Any, span: tuple[float, float]) -> list[tuple[float, fl
 def guard_words(answer: WindowAnswer, unit: str) -> str:
     """What is left of the window that a verdict is sure of."""
     first, last = answer.zones[0], answer.zones[-1]
-    window = window_words(answer.window, unit)
+    window = upper_first(window_words(answer.window, unit))
     if first.left is None:
         return (
             f"{window}: single readings are open within {with_unit(first.guard, unit, 2)} of the limit, "
@@ -237,12 +251,12 @@ def _sure(left: float, unit: str) -> str:
 
 def curve_words(answer: WindowAnswer, unit: str) -> str:
     """How often a film a tenth of the window outside is let through."""
-    window = window_words(answer.window, unit)
-    told = [(curve.readings, curve.tenth_outside) for curve in answer.curves if curve.tenth_outside is not None]
+    window = upper_first(window_words(answer.window, unit))
+    told = [(plan_words(x.readings, x.appraisers), x.tenth_outside) for x in answer.curves if x.tenth_outside is not None]
     if not told:
         return f"{window}: how often a film is accepted, against its true thickness."
     first = f"a single reading accepts it {percent_of_cases(told[0][1])}"
-    more = "".join(f", the average of {n} {percent_of_cases(chance)}" for n, chance in told[1:])
+    more = "".join(f", the average of {plan} {percent_of_cases(chance)}" for plan, chance in told[1:])
     by = with_unit(0.1 * answer.room, unit, 3)
     return f"{window}: a film {by} outside is a miss, yet {first}{more}."
 
@@ -256,15 +270,19 @@ def percent_of_cases(chance: float) -> str:
     return f"in {100 * chance:.0f} of 100 cases" if chance >= 0.01 else "in fewer than 1 of 100 cases"
 
 
-def _keys(axes: Any, counts: list[int], inks: tuple[str, ...]) -> list[Any]:
+def _keys(axes: Any, names: list[str], inks: tuple[str, ...]) -> list[Any]:
     """Right of the axes: a piece of each curve and its number of readings."""
     found: list[Any] = []
-    for k, count in enumerate(counts):
-        height = 0.72 - 0.15 * k
+    for k, name in enumerate(names):
+        height = 0.86 - 0.15 * k
         style: dict[str, Any] = {"color": inks[k % 4], "linestyle": CURVE_DASHES[k % 4], "linewidth": 1.7}
-        found += axes.plot([1.02, 1.11], [height, height], transform=axes.transAxes, clip_on=False, **style)
-        found.append(put_text(axes, 1.13, height, plural(count, "reading"), transform=axes.transAxes, va="center", ha="left"))
+        found += axes.plot([1.015, 1.075], [height, height], transform=axes.transAxes, clip_on=False, **style)
+        found.append(put_text(axes, 1.085, height, name, transform=axes.transAxes, va="center", ha="left"))
     return found
+
+
+def _zone_name(zone: Any) -> str:
+    return plural(zone.readings, "reading") + (f"\nby {zone.appraisers} people" if zone.appraisers > 1 else "")
 
 
 def _left_words(zone: Any) -> str:

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._gauge.words import gauge_words, percent, readings_words, window_words
+from steadyfilm._gauge.windows import LADDER
+from steadyfilm._gauge.words import gauge_words, percent, plan_words, readings_words, upper_first, window_words
 from steadyfilm.gauge_rr import GaugeEstimate, GaugeSource
 from steadyfilm.limits import SpecLimits
 from steadyfilm.measurability import JudgedStudy, Measurability, WindowAnswer
@@ -138,7 +139,14 @@ def _shares_figure(result: Measurability) -> Figure | None:
         for x in study.windows
         if x.share is not None
     )
-    head = ("gauge and window", "single reading", "interval", "readings needed take", "endless, one appraiser", "endless, all appraisers")
+    head = (
+        "gauge and window",
+        "single reading",
+        "interval",
+        "readings needed take",
+        "endless, one appraiser",
+        "endless, all appraisers",
+    )
     return _figure(drawn, Table("Shares of the window", head, rows))
 
 
@@ -147,7 +155,7 @@ def _answers_table(result: Measurability) -> Table | None:
     rows = []
     for study in result.studies:
         for x in study.windows:
-            one, last = x.zones[0], x.zones[-1]
+            one, last = x.zones[0], next(z for z in x.zones if (z.readings, z.appraisers) == (LADDER[-1], 1))
             rows.append(
                 (
                     window_words(x.window, unit),
@@ -155,11 +163,13 @@ def _answers_table(result: Measurability) -> Table | None:
                     "not answered" if x.share is None else "yes" if x.judgeable else "no",
                     _needed(x),
                     _percent(x.share),
-                    f"{_stretch(one.left, one.guard, unit)}; {last.readings}: {_stretch(last.left, last.guard, unit)}",
+                    _stretch(one.left, one.guard, unit),
+                    _stretch(last.left, last.guard, unit),
                 )
             )
-    head = ("window", "gauge", "can it be judged?", "readings a verdict", "a single reading takes", "clearly in, single readings; average of")
-    return Table("A guard for bias is in it if one was given", head, tuple(rows)) if rows else None
+    sure = ("clearly in, 1 reading", f"clearly in, {LADDER[-1]} readings")
+    head = ("window", "gauge", "can it be judged?", "readings a verdict", "a single reading takes", *sure)
+    return Table("Clearly in: what the guards leave of the window, by one appraiser", head, tuple(rows)) if rows else None
 
 
 def _needed(x: WindowAnswer) -> str:
@@ -184,7 +194,9 @@ def _study_view(result: Measurability, judged: JudgedStudy) -> StudyView:
     limit = float(result.made.options["share_limit"])
     window = lead.window.specification if lead is not None else None
     people = f"{plural(len(study.appraisers), 'appraiser')}" if len(study.appraisers) > 1 else "one appraiser"
-    design = {"crossed": "every appraiser reads every part", "nested": "each part belongs to one appraiser"}.get(study.design, study.design)
+    design = {"crossed": "every appraiser reads every part", "nested": "each part belongs to one appraiser"}.get(
+        study.design, study.design
+    )
     method = "analysis of variance" if study.method == "anova" else "restricted maximum likelihood"
     step = f" The display goes in steps of {with_unit(judged.step, unit)}." if judged.step > 0 else ""
     about = (
@@ -206,7 +218,8 @@ def _study_view(result: Measurability, judged: JudgedStudy) -> StudyView:
         steps=judged.steps,
         notes=judged.notes,
         deviations=_figure(
-            plot_deviations(study, window, share_limit=limit, title=_deviation_words(judged, lead, unit)), _readings_table(judged, unit)
+            plot_deviations(study, window, share_limit=limit, title=_deviation_words(judged, lead, unit)),
+            _readings_table(judged, unit),
         ),
         windows=views,
         appraisers=_appraisers_figure(judged, window, limit, unit),
@@ -226,9 +239,9 @@ def _deviation_words(judged: JudgedStudy, lead: WindowAnswer | None, unit: str) 
     repeat = with_unit(judged.spread.repeat, unit, 2)
     if lead is None or lead.share is None:
         return f"Readings of one part by one appraiser vary by a standard deviation of {repeat}."
-    return (
-        f"{window_words(lead.window, unit)}: single readings of one part scatter over {percent(lead.share)} of the window's width."
-    )
+    multiple = number(float(judged.study.made.options["sigma_multiple"]))
+    window = upper_first(window_words(lead.window, unit))
+    return f"{window}: {multiple} standard deviations of single readings are {percent(lead.share)} of the window."
 
 
 def _appraisers_figure(judged: JudgedStudy, window: SpecLimits | None, limit: float, unit: str) -> Figure | None:
@@ -236,7 +249,12 @@ def _appraisers_figure(judged: JudgedStudy, window: SpecLimits | None, limit: fl
     if len(effects) < 2:
         return None
     rows = tuple(
-        (x.label, number(x.mean, 4), f"{x.effect:+.3g}", "" if x.lower is None or x.upper is None else f"{x.lower:+.3g} to {x.upper:+.3g}")
+        (
+            x.label,
+            number(x.mean, 4),
+            f"{x.effect:+.3g}",
+            "" if x.lower is None or x.upper is None else f"{x.lower:+.3g} to {x.upper:+.3g}",
+        )
         for x in effects
     )
     table = Table(f"Means of appraisers{_in(unit)}", ("appraiser", "mean", "less the mean of all", "interval"), rows)
@@ -259,7 +277,7 @@ def _readings_table(judged: JudgedStudy, unit: str) -> Table:
 def _guard_table(answer: WindowAnswer, unit: str) -> Table:
     rows = tuple(
         (
-            str(zone.readings),
+            plan_words(zone.readings, zone.appraisers),
             number(zone.uncertainty, 3),
             number(zone.guard, 3),
             "nothing" if zone.accept is None else _limits(zone.accept),
@@ -267,7 +285,7 @@ def _guard_table(answer: WindowAnswer, unit: str) -> Table:
         )
         for zone in answer.zones
     )
-    head = ("readings by one appraiser", "standard deviation", "guard", "clearly in", "not clearly out")
+    head = ("averaged", "standard deviation", "guard", "clearly in", "not clearly out")
     return Table(f"Guard bands{_in(unit)}", head, rows)
 
 
@@ -281,7 +299,7 @@ def _limits(limits: SpecLimits) -> str:
 def _curve_table(answer: WindowAnswer, unit: str) -> Table:
     at = range(0, len(answer.thickness), max(1, (len(answer.thickness) - 1) // 20))
     rows = tuple((number(float(answer.thickness[i]), 4), *(f"{100 * x.probability[i]:.1f} %" for x in answer.curves)) for i in at)
-    head = (f"true thickness{_in(unit)}", *(f"{plural(x.readings, 'reading')}" for x in answer.curves))
+    head = (f"true thickness{_in(unit)}", *(plan_words(x.readings, x.appraisers) for x in answer.curves))
     return Table("Chance to accept", head, rows)
 
 
@@ -292,12 +310,25 @@ def _sources_table(judged: JudgedStudy, unit: str) -> Table:
     rows = []
     for x in chosen.sources:
         row = [_source_name(x), number(x.sd or 0.0, 4), _sd_interval(x)]
-        row += ["" if x.share_of_total is None else _percent(x.share_of_total), "" if x.share_of_variance is None else _percent(x.share_of_variance)]
+        row += [
+            "" if x.share_of_total is None else _percent(x.share_of_total),
+            "" if x.share_of_variance is None else _percent(x.share_of_variance),
+        ]
         row += [_other(kept, x.source), _other(pooled, x.source)]
         rows.append(tuple(row))
-    head = ("source", f"standard deviation{_in(unit)}", "interval", "of TV", "of the variance", "SD, interaction kept", "SD, interaction pooled")
+    head = (
+        "source",
+        f"standard deviation{_in(unit)}",
+        "interval",
+        "of TV",
+        "of the variance",
+        "SD, interaction kept",
+        "SD, interaction pooled",
+    )
     ndc = ", ".join(
-        f"{number(x.ndc)} ({words})" for x, words in ((kept, "interaction kept"), (pooled, "pooled")) if x is not None and x.ndc is not None
+        f"{number(x.ndc)} ({words})"
+        for x, words in ((kept, "interaction kept"), (pooled, "pooled"))
+        if x is not None and x.ndc is not None
     )
     which = {"kept": "interaction kept", "pooled": "interaction pooled"}[study.chosen]
     return Table(f"Components, {which}; ndc {ndc or 'not estimable'}", head, tuple(rows))
@@ -367,13 +398,37 @@ def gauge_sheets(result: Measurability) -> tuple[Sheet, ...]:
         Sheet("Verdict", ("line", "verdict"), tuple(enumerate(result.verdict, start=1))),
         Sheet(
             "Windows",
-            ("gauge", "window", f"from{of}", f"to{of}", "can be judged", "single reading takes", "interval from", "interval to", "wanted at most")
-            + ("readings", "by appraisers", "these take", "endless, one appraiser", "readings once alike"),
+            (
+                "gauge",
+                "window",
+                f"from{of}",
+                f"to{of}",
+                "can be judged",
+                "single reading takes",
+                "interval from",
+                "interval to",
+                "wanted at most",
+                "readings",
+                "by appraisers",
+                "these take",
+                "endless, one appraiser",
+                "readings once alike",
+            ),
             tuple(_window_rows(result)),
         ),
         Sheet(
             "Guards",
-            ("gauge", "window", "readings", f"standard deviation{of}", f"guard{of}", f"clearly in from{of}", f"to{of}", f"left{of}"),
+            (
+                "gauge",
+                "window",
+                "readings",
+                "by appraisers",
+                f"standard deviation{of}",
+                f"guard{of}",
+                f"clearly in from{of}",
+                f"to{of}",
+                f"left{of}",
+            ),
             tuple(_guard_rows(result)),
         ),
         Sheet(
@@ -381,7 +436,11 @@ def gauge_sheets(result: Measurability) -> tuple[Sheet, ...]:
             ("gauge", "interaction", "source", "variance", f"SD{of}", f"from{of}", f"to{of}", "of TV", "of variance"),
             tuple(_source_rows(result.studies)),
         ),
-        Sheet("Appraisers", ("gauge", "appraiser", f"mean{of}", f"less all{of}", f"from{of}", f"to{of}"), tuple(_effect_rows(result.studies))),
+        Sheet(
+            "Appraisers",
+            ("gauge", "appraiser", f"mean{of}", f"less all{of}", f"from{of}", f"to{of}"),
+            tuple(_effect_rows(result.studies)),
+        ),
         Sheet("Readings", ("gauge", "part", "appraiser", "trial", f"value{of}"), tuple(_reading_rows(result.studies))),
         Sheet("To do", ("gauge", "step"), tuple((x.name, step) for x in result.studies for step in x.steps)),
         Sheet("Notes", ("note",), tuple((x,) for x in result.notes)),
@@ -398,7 +457,16 @@ def _window_rows(result: Measurability) -> Iterator[Row]:
     for study in result.studies:
         for x in study.windows:
             limits = x.window.specification
-            yield (study.name, x.window.name, limits.lower, limits.upper, x.judgeable, x.share, x.share_lower, x.share_upper, x.share_limit) + (
+            yield (
+                study.name,
+                x.window.name,
+                limits.lower,
+                limits.upper,
+                x.judgeable,
+                x.share,
+                x.share_lower,
+                x.share_upper,
+                x.share_limit,
                 x.readings,
                 x.appraisers,
                 x.reached,
@@ -412,7 +480,17 @@ def _guard_rows(result: Measurability) -> Iterator[Row]:
         for x in study.windows:
             for zone in x.zones:
                 low, high = (zone.accept.lower, zone.accept.upper) if zone.accept is not None else (None, None)
-                yield (study.name, x.window.name, zone.readings, zone.uncertainty, zone.guard, low, high, zone.left)
+                yield (
+                    study.name,
+                    x.window.name,
+                    zone.readings,
+                    zone.appraisers,
+                    zone.uncertainty,
+                    zone.guard,
+                    low,
+                    high,
+                    zone.left,
+                )
 
 
 def _source_rows(studies: Sequence[JudgedStudy]) -> Iterator[Row]:
@@ -421,7 +499,14 @@ def _source_rows(studies: Sequence[JudgedStudy]) -> Iterator[Row]:
             if estimate is None:
                 continue
             for x in estimate.sources:
-                yield (judged.name, estimate.interaction, x.source, x.variance, x.sd, x.sd_lower, x.sd_upper) + (
+                yield (
+                    judged.name,
+                    estimate.interaction,
+                    x.source,
+                    x.variance,
+                    x.sd,
+                    x.sd_lower,
+                    x.sd_upper,
                     x.share_of_total,
                     x.share_of_variance,
                 )
