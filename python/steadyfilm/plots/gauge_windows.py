@@ -241,12 +241,12 @@ def guard_words(answer: WindowAnswer, unit: str) -> str:
             f"the average of {last.readings} within {with_unit(last.guard, unit, 2)}."
         )
     assert last.left is not None  # all have two limits
-    text = f"{window}: single readings are sure of {_sure(first.left, unit)}"
-    return f"{text}, the average of {last.readings} of {_sure(last.left, unit)}."
+    text = f"{window}: single readings are sure {_sure(first.left, unit)}"
+    return f"{text}, the average of {last.readings} {_sure(last.left, unit)}."
 
 
 def _sure(left: float, unit: str) -> str:
-    return f"a stretch of {with_unit(left, unit, 2)}" if left > 0 else "no film at all"
+    return f"inside {with_unit(left, unit, 2)} of it" if left > 0 else "nowhere in it"
 
 
 def curve_words(answer: WindowAnswer, unit: str) -> str:
