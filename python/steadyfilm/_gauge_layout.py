@@ -123,7 +123,7 @@ def study_layout(
         part=part_codes[order],
         appraiser=cells[0][order],
         trial=trial_codes[order],
-        factor_codes=np.array([codes[order] for codes in cells[1:]], dtype=np.int64).reshape(len(cells) - 1, -1).T.copy(),
+        factor_codes=np.array([codes[order] for codes in cells[1:]], dtype=np.int64).reshape(len(cells) - 1, order.size).T.copy(),
         parts=tuple(str(key[0]) for key in part_keys),
         appraisers=tuple(str(key[0]) for key in appraiser_keys),
         trials=trials,
