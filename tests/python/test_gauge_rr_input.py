@@ -72,9 +72,31 @@ def test_constant_readings_say_that_the_display_shows_nothing() -> None:
         study = sf.gauge_study(table, "film", specification=sf.SpecLimits(2.0, 2.2), **COLUMNS)
     assert study.grr == 0.0
     assert study.ndc is None
+    assert study.windows[0].share is None
+    assert not study.windows[0].judgeable
+    assert study.notes == ("all readings are equal: every component is 0, and no window can be weighed",)
     assert study.sentence() == (
         "All 12 readings are 2.1 mil: nothing can be said about a window, since the display shows no difference at all."
     )
+
+
+def test_a_display_that_never_differs_on_repeats_is_said_to_be_coarse() -> None:
+    film = np.repeat([2.0, 2.1, 2.1, 2.2, 2.4, 2.4], 3)
+    table = {"film": film, "part": np.repeat([1, 2, 3], 6), "appraiser": np.tile(np.repeat([1, 2], 3), 3)}
+    study = sf.gauge_study(table, "film", specification=sf.SpecLimits(2.0, 2.2), **COLUMNS)
+    assert study.ev == 0.0
+    assert study.grr > 0.0
+    assert study.notes[0].startswith("repeat readings never differ: the display is coarser")
+    alone = {name: np.asarray(column)[::2] for name, column in {**table, "film": np.repeat([2.0, 2.1, 2.4], 6)}.items()}
+    never = sf.gauge_study(alone, "film", unit="mil", part="part", specification=sf.SpecLimits(2.0, 2.2))
+    assert never.windows[0].share is None
+    assert "cannot be weighed: GRR is 0, since the display is too coarse" in never.sentence()
+
+
+def test_fixed_appraisers_are_not_multiplied() -> None:
+    study = sf.gauge_study(G1, "film", appraiser_effect="fixed", specification=sf.SpecLimits(3.1, 3.3), **COLUMNS)
+    assert study.windows[0].appraisers_needed is None
+    assert "it takes 12 readings per verdict once all read alike" in study.sentence()
 
 
 def test_negative_components_are_shown_as_estimated_and_count_as_nothing() -> None:
@@ -227,7 +249,7 @@ def test_fixed_appraisers_have_the_same_estimates_and_narrower_ends() -> None:
     assert these.av == sample.av
     assert (these.estimate.source("grr").sd_upper or 0) < (sample.estimate.source("grr").sd_upper or 0)
     assert any("appraisers are fixed" in note for note in these.notes)
-    assert any(note.startswith("appraisers differ by more than chance explains (p 0.0016); C reads") for note in sample.notes)
+    assert any(note.startswith("appraisers differ by more than chance explains (p 0.0016); appraiser 3 reads 0.0233 mil high") for note in sample.notes)
 
 
 # -- coverage -----------------------------------------------------------------------------------------------------------
