@@ -12,10 +12,11 @@ namespace steadyfilm::support {
 namespace {
 
 constexpr double infinite = std::numeric_limits<double>::infinity();
-constexpr double finished = 1e-20;   // decrement: 1e-10 standard errors from the top
-constexpr double usable = 1e-10;     // decrement that still counts as converged when rounding allows no better
-constexpr double largest = 1e7;      // relative standard deviation times root of the readings a level
-constexpr double vanished = 1e-6;    // part of small_theta below which a term is taken to be 0
+constexpr double finished = 1e-20;     // decrement: 1e-10 standard errors from the top
+constexpr double near_enough = 1e-12;  // the same under a held value, where only the deviance counts
+constexpr double usable = 1e-10;       // decrement that still counts as converged when rounding allows no better
+constexpr double largest = 1e7;        // relative standard deviation times root of the readings a level
+constexpr double vanished = 1e-6;      // part of small_theta below which a term is taken to be 0
 
 Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
@@ -113,7 +114,11 @@ namespace {
 class Climber {
  public:
   Climber(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start, const std::vector<bool>& pinned)
-      : likelihood_(likelihood), held_(held), pinned_(pinned) {
+      : likelihood_(likelihood),
+        held_(held),
+        pinned_(pinned),
+        corrected_(held.what != Held::What::nothing),
+        finished_(corrected_ ? near_enough : finished) {
     const std::size_t terms = likelihood.data().terms();
     unit_.resize(start.size());
     if (pinned_.empty()) pinned_.assign(terms, false);
@@ -138,6 +143,9 @@ class Climber {
         break;
       }
       curvature_.resize(0, 0);
+    }
+    if (corrected_ && curvature_.size() > 0) {
+      top_.curvature = unit_.cwiseInverse().asDiagonal() * curvature_ * unit_.cwiseInverse().asDiagonal();
     }
     return std::move(top_);
   }
@@ -187,17 +195,16 @@ class Climber {
 
   /// Newton until no step helps. False when steps ran out, or the top was not reached.
   bool climb_free(std::size_t most_steps) {
-    const bool corrected = curvature_.size() > 0;
     Eigen::VectorXd here = slope(top_.point);
     double last = infinite;
     std::size_t since = 0;
     for (; top_.steps < most_steps; ++top_.steps) {
-      if (curvature_.size() == 0 || !corrected || since >= 12) {
+      if (curvature_.size() == 0 || !corrected_ || since >= 12) {
         measure_curvature(here);
         since = 0;
       }
       const Eigen::VectorXd step = direction(here);
-      if (top_.decrement < finished) return true;
+      if (top_.decrement < finished_) return true;
       if (top_.decrement < usable && top_.decrement >= 0.25 * last) return true;  // rounding
       last = top_.decrement;
       MixedPoint next;
@@ -207,7 +214,7 @@ class Climber {
       move_to(std::move(next));
       drop();
       const Eigen::VectorXd there = slope(top_.point);
-      if (corrected && before == top_.free) {
+      if (corrected_ && before == top_.free) {
         correct(moved, there - here);
       } else if (before != top_.free) {
         curvature_.resize(0, 0);
@@ -299,6 +306,8 @@ class Climber {
   MixedLikelihood& likelihood_;
   Held held_;
   std::vector<bool> pinned_;
+  bool corrected_;  ///< curvature by BFGS corrections; else measured at every step
+  double finished_;
   Eigen::VectorXd unit_;
   Eigen::MatrixXd curvature_;
   Top top_;

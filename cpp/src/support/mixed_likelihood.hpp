@@ -77,13 +77,13 @@ struct Top {
   bool converged = false;
   std::size_t steps = 0;
   std::vector<bool> free;   ///< terms away from 0
-  Eigen::MatrixXd curvature;  ///< of the deviance in theta; empty unless it was worked out
+  Eigen::MatrixXd curvature;  ///< of the deviance in theta, as corrected under a held value; else empty
 };
 
 /// Least deviance under what is held, by Newton steps from `start`.
 ///
-/// @param curvature  when not empty, where to start from instead of differences of slopes; it is then corrected step by
-///                   step (BFGS), which is cheaper close to the top.
+/// Without a held value the curvature is measured at every step by differences of the exact slopes. With one it is
+/// measured once, or taken from `curvature`, and then corrected step by step (BFGS).
 /// @param pinned     terms that stay at 0
 [[nodiscard]] Top climb(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start, std::size_t most_steps,
                         const Eigen::MatrixXd& curvature = {}, const std::vector<bool>& pinned = {});

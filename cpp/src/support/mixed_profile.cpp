@@ -12,7 +12,7 @@ namespace steadyfilm::support {
 namespace {
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
-constexpr double close_enough = 1e-8;  // of the root of the rise
+constexpr double close_enough = 1e-6;  // of the root of the rise
 constexpr std::size_t most_steps = 60;
 
 /// Walks along the profile of one component, each point from the one before.
