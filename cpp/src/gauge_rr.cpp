@@ -262,7 +262,8 @@ GaugeWindow gauge_window(const GaugeEstimate& estimate, const SpecLimits& window
   out.spread = multiple * grr.sd;
   out.share = out.share_lower = out.share_upper = out.floor_share = none;
   out.readings = out.appraisers_needed = out.readings_if_alike = endless;
-  if (!(out.room > 0.0)) return out;
+  // Without room, or where nothing was seen of the measurement (readings that do not differ), there is no share.
+  if (!(out.room > 0.0) || !(grr.sd > 0.0)) return out;
   out.share = out.spread / out.room;
   out.share_lower = multiple * grr.sd_lower / out.room;
   out.share_upper = multiple * grr.sd_upper / out.room;

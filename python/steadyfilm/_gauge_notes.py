@@ -17,7 +17,9 @@ _FEW_APPRAISERS = 4  # with so few, the upper end of their component is several 
 
 def study_notes(study: GaugeStudy) -> tuple[str, ...]:
     """Every treatment and doubt, most weighty first."""
-    return tuple([*_pooling(study), *_appraisers(study), *_negative(study), *_design(study), *_left_out(study)])
+    if study.values.min() == study.values.max():
+        return ("all readings are equal: every component is 0, and no window can be weighed",)
+    return tuple([*_coarse(study), *_pooling(study), *_appraisers(study), *_negative(study), *_design(study), *_left_out(study)])
 
 
 def _pooling(study: GaugeStudy) -> list[str]:
@@ -36,6 +38,12 @@ def _pooling(study: GaugeStudy) -> list[str]:
     return out
 
 
+def _coarse(study: GaugeStudy) -> list[str]:
+    if study.ev > 0.0:
+        return []
+    return ["repeat readings never differ: the display is coarser than the gauge's own scatter, which is therefore not seen"]
+
+
 def _ratio(value: float | None) -> str:
     return "none" if value is None else number(value, 4)
 
@@ -52,7 +60,7 @@ def _appraisers(study: GaugeStudy) -> list[str]:
         far = max(study.appraiser_effects, key=lambda one: abs(one.effect))
         way = "high" if far.effect > 0 else "low"
         out.append(
-            f"appraisers differ by more than chance explains (p {chance_words(line.p)}); {far.label} reads "
+            f"appraisers differ by more than chance explains (p {chance_words(line.p)}); appraiser {far.label} reads "
             f"{with_unit(abs(far.effect), unit, 3)} {way} against the mean of all"
         )
     if study.made.options["appraiser_effect"] == "fixed":

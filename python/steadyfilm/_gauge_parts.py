@@ -66,8 +66,8 @@ class WindowShare:
 
     ``room`` is the width of the window, or the distance of the mean to its one limit; ``spread`` the multiple of GRR that is set
     against it. ``readings`` by one appraiser, averaged, bring the share down to ``share_limit``; None where no number does, since
-    ``floor_share`` stays. ``appraisers_needed`` single readings by as many appraisers do, and ``readings_if_alike`` once only
-    repeatability is left. ``demonstrated``: the whole interval lies on the side of ``share_limit`` that ``judgeable`` says.
+    ``floor_share`` stays. ``appraisers_needed`` single readings by as many appraisers do (None for fixed appraisers, who are no
+    sample of others), and ``readings_if_alike`` once only repeatability is left. ``demonstrated``: the whole interval lies on the side of ``share_limit`` that ``judgeable`` says.
     """
 
     name: str
@@ -191,6 +191,7 @@ def windows_of(
     mean: float,
     sigma_multiple: float,
     share_limit: float,
+    fixed: bool = False,
 ) -> tuple[WindowShare, ...]:
     """Each window against what the measurement takes of it."""
     plain = [
@@ -203,6 +204,8 @@ def windows_of(
             found[key] = known(found[key])
         for key in ("readings", "appraisers_needed", "readings_if_alike"):
             found[key] = int(found[key]) if math.isfinite(found[key]) else None
+        if fixed:
+            found["appraisers_needed"] = None
         more = {"name": name, "specification": window, "share_limit": share_limit, "sigma_multiple": sigma_multiple}
         out.append(build(WindowShare, found, **more))
     return tuple(out)
@@ -259,6 +262,8 @@ def window_words(one: WindowShare, unit: str, confidence_level: float, others: s
     limits = one.specification
     named = f"'{one.name}' " if one.name else ""
     head = f"The window {named}({window_text(limits.lower, limits.upper, unit)})"
+    if one.spread == 0.0:
+        return f"{head} cannot be weighed: GRR is 0, since the display is too coarse to show what the gauge and the people add"
     if one.share is None:
         return (
             f"{head} cannot be weighed: the mean does not lie inside its limit (distance {with_unit(one.room, unit)}); "
@@ -283,10 +288,13 @@ def window_words(one: WindowShare, unit: str, confidence_level: float, others: s
             f"{plural(one.readings, 'reading')} per verdict"
         )
     assert one.floor_share is not None  # there is a share, so there is its floor
+    alike = f"{plural(one.readings_if_alike or 0, 'reading')} per verdict once all read alike"
+    if one.appraisers_needed is not None:
+        more = plural(one.appraisers_needed, "reading")
+        alike = f"{more} per verdict, each by another appraiser, or {one.readings_if_alike} once all read alike"
     return (
         f"{head} cannot be judged with this gauge: {why}; no number of readings by one appraiser is enough, since {others} "
-        f"alone takes {percent(one.floor_share)}; it takes {plural(one.appraisers_needed or 0, 'reading')} per verdict, each by "
-        f"another appraiser, or {one.readings_if_alike} once all read alike"
+        f"alone takes {percent(one.floor_share)}; it takes {alike}"
     )
 
 

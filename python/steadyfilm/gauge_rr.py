@@ -369,6 +369,7 @@ def _study(
         "mean": found["mean"] if given_mean is None else given_mean,
         "sigma_multiple": options["sigma_multiple"],
         "share_limit": options["share_limit"],
+        "fixed": options["appraiser_effect"] == "fixed",
     }
     estimates = []
     for word in ("kept", "pooled"):

@@ -141,7 +141,7 @@ struct GaugeWindow {
   double room = 0.0;         ///< width, or the distance of the mean to the one limit
   bool one_sided = false;
   double spread = 0.0;       ///< sigma_multiple GRR; half of it for one limit
-  double share = 0.0;        ///< spread / room; NaN where the mean lies at or beyond the limit
+  double share = 0.0;        ///< spread / room; NaN where the mean lies at or beyond the limit, or GRR is 0
   double share_lower = 0.0;
   double share_upper = 0.0;
   double floor_share = 0.0;        ///< with endlessly many readings by one appraiser

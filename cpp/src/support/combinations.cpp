@@ -75,7 +75,7 @@ double MeanSquareSet::degrees_of_freedom(std::span<const double> weights) const 
 
 Interval MeanSquareSet::satterthwaite(std::span<const double> weights) const {
   const double estimate = value(weights), df = degrees_of_freedom(weights);
-  if (!(estimate > 0.0) || !(df > 0.0)) return {none, none};
+  if (!(estimate > 0.0) || !(df >= 1.0)) return {none, none};
   return {df * estimate / chi_square_quantile(1.0 - tail_, df), df * estimate / chi_square_quantile(tail_, df)};
 }
 

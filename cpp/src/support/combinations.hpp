@@ -29,7 +29,7 @@ class MeanSquareSet {
   [[nodiscard]] double upper(std::span<const double> weights);
   /// Degrees of freedom by Satterthwaite; 0 for a sum of 0.
   [[nodiscard]] double degrees_of_freedom(std::span<const double> weights) const;
-  /// Satterthwaite; NaN for an estimate that is not positive.
+  /// Satterthwaite; NaN for an estimate that is not positive, or has less than one degree of freedom.
   [[nodiscard]] Interval satterthwaite(std::span<const double> weights) const;
   /// Shares c of `part` in `whole` for which 0 lies inside the interval of part - c whole; within 0 and 1.
   [[nodiscard]] Interval share(std::span<const double> part, std::span<const double> whole);
