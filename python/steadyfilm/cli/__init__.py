@@ -158,7 +158,9 @@ def gauge(study: Path, plan_file: Path | None, out: Path | None, fail_on: str | 
 
     STUDY holds one reading a row (part, appraiser, trial, value) as CSV, Excel or Parquet; the bytes say which.
     """
-    found = _measurability(study, _plan(plan_file) if plan_file is not None else None, typed)
+    with warnings.catch_warnings(record=True) as heard:
+        warnings.simplefilter("always", SteadyfilmWarning)
+        found = _measurability(study, _plan(plan_file) if plan_file is not None else None, typed)
     written = None
     if out is not None:
         from steadyfilm.reports.gauge import write_gauge
@@ -172,7 +174,7 @@ def gauge(study: Path, plan_file: Path | None, out: Path | None, fail_on: str | 
             _say(line)
         if written is not None:
             _say(f"Report: {written.html.resolve()}")
-    for note in found.notes:
+    for note in (*found.notes, *dict.fromkeys(str(warning.message) for warning in heard)):
         _say(f"note: {note}", err=True)
     if fail_on == "cannot" and not found.judgeable:
         sys.exit(SIGNAL)

@@ -106,6 +106,11 @@ def run_gauge(path: Path, given: GaugeOptions) -> Measurability:
         )
     except DataProblemsError as error:
         raise retold(error, WAYS) from None
+    except InvalidInputError as error:
+        if error.argument != "unit":
+            raise
+        words = str(error).replace("column of units", "column of units with --unit-column").replace("(unit)", "with --unit")
+        raise InvalidInputError(words, argument="unit") from None
 
 
 def _window(pair: Sequence[str], given: GaugeOptions) -> StudyWindow:
