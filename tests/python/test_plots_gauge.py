@@ -135,7 +135,7 @@ def test_guard_bands_of_one_limit_and_of_none_clearly_in() -> None:
     tight = judged(full_study(), sf.SpecLimits(3.1, 3.15), unit="mil").studies[0].windows[0]
     drawn = plot_guard_bands(tight, unit="mil")
     assert drawn.artists["clearly_in"] == []
-    assert drawn.title.startswith("3.1 to 3.15 mil: single readings are sure nowhere in it")
+    assert drawn.title.startswith("3.10 to 3.15 mil: no verdict inside it is sure, neither from single readings")
     inside(drawn)
 
 

@@ -241,6 +241,8 @@ def guard_words(answer: WindowAnswer, unit: str) -> str:
             f"the average of {last.readings} within {with_unit(last.guard, unit, 2)}."
         )
     assert last.left is not None  # all have two limits
+    if last.left <= 0 and first.left <= 0:
+        return f"{window}: no verdict inside it is sure, neither from single readings nor from the average of {last.readings}."
     text = f"{window}: single readings are sure {_sure(first.left, unit)}"
     return f"{text}, the average of {last.readings} {_sure(last.left, unit)}."
 
