@@ -32,7 +32,7 @@ _METHODS = {
 
 _COMPONENTS = {
     "anova": "method of moments; shown as they come, counted as 0 where negative",
-    "reml": "restricted maximum likelihood, at least 0; `variance` shows the unbiased quadratic estimate as it comes",
+    "reml": "restricted maximum likelihood; of one at 0 `variance` shows the unbiased quadratic estimate, if that is negative",
 }
 
 

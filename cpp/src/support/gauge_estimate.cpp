@@ -116,7 +116,10 @@ Interval ratio_interval(MeanSquareSet& squares, const std::vector<Term>& terms, 
                         const GaugeSource& part, const GaugeSource& grr, IntervalMethod method,
                         double confidence_level) {
   const double tail = 0.5 - 0.5 * confidence_level;
-  if (!(grr.variance > 0.0)) return {none, none};
+  const bool crossed = factors.size() == 2 && !factors[0].nested_in && !factors[1].nested_in;
+  const bool plain = crossed || factors.size() == 1 || method == IntervalMethod::satterthwaite;
+  // With nested parts the raw estimate may lie below 0; shares have an interval all the same.
+  if (plain && !(grr.variance > 0.0)) return {none, none};
   if (method == IntervalMethod::satterthwaite) {
     if (!(part.variance > 0.0)) return {none, none};
     const double ratio = part.variance / grr.variance, n1 = part.degrees_of_freedom, n2 = grr.degrees_of_freedom;
@@ -128,7 +131,7 @@ Interval ratio_interval(MeanSquareSet& squares, const std::vector<Term>& terms, 
     return {std::max(0.0, (f / squares.f_upper(0, last) - 1.0) / readings),
             std::max(0.0, (f / squares.f_lower(0, last) - 1.0) / readings)};
   }
-  if (factors.size() == 2 && !factors[0].nested_in && !factors[1].nested_in) {
+  if (crossed) {
     const std::size_t p = factors[0].role == FactorRole::measurement ? 1 : 0;
     return crossed_ratio_interval(squares, p, 1 - p, 2, terms[p].readings, grr.weights);
   }

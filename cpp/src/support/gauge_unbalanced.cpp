@@ -159,7 +159,7 @@ double set_degrees_of_freedom(std::vector<Layer>& layers, std::size_t count) {
 
 struct Fit {
   std::vector<Term> terms;
-  std::vector<double> unbiased;  ///< of the terms, repeatability last
+  std::vector<double> shown;  ///< components, repeatability last: where the likelihood is highest at 0 what is below it
   double criterion = 0.0;
   double mean = 0.0;
 };
@@ -194,11 +194,13 @@ Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers,
   rest.degrees_of_freedom = residual_df;
   rest.sum_squares = repeat * residual_df;
   out.terms.push_back(std::move(rest));
-  for (const auto& one : found.components) out.unbiased.push_back(one.unbiased_variance);
+  for (const auto& one : found.components) {
+    out.shown.push_back(one.variance > 0.0 ? one.variance : std::min(0.0, one.unbiased_variance));
+  }
   return out;
 }
 
-/// An estimate whose components are shown as the unbiased quadratic form has them, and whose lines are not tested.
+/// An estimate whose components at 0 are shown as the unbiased quadratic form has them, and whose lines are not tested.
 GaugeEstimate estimate_of(const Fit& fit, std::span<const StudyFactor> factors, const GaugeOptions& options) {
   GaugeEstimate out = support::gauge_estimate(fit.terms, factors, options);
   for (AnovaLine& line : out.lines) line.f = line.p = none;
@@ -206,11 +208,11 @@ GaugeEstimate estimate_of(const Fit& fit, std::span<const StudyFactor> factors, 
     double variance = 0.0;
     for (std::size_t k = 0; k < one.weights.size(); ++k) {
       // Back from mean squares to components: each is what the terms that hold it add to its own.
-      double square = fit.unbiased.back();
+      double square = fit.shown.back();
       for (std::size_t u = 0; u + 1 < fit.terms.size(); ++u) {
         const bool last = k + 1 == fit.terms.size();
         if (!last && (fit.terms[u].factors & fit.terms[k].factors) == fit.terms[k].factors) {
-          square += fit.terms[u].readings * fit.unbiased[u];
+          square += fit.terms[u].readings * fit.shown[u];
         }
       }
       variance += one.weights[k] * square;
