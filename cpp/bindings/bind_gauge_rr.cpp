@@ -98,6 +98,39 @@ std::vector<sf::StudyFactor> factors_of(const std::vector<FactorFields>& given) 
   return out;
 }
 
+/// Name, one code a reading, levels, role, position of the factor around it (-1 for none).
+using CodeFields = std::tuple<std::string, Array<std::int32_t>, std::size_t, std::string, std::int64_t>;
+
+std::vector<sf::StudyCodes> codes_of(const std::vector<CodeFields>& given) {
+  std::vector<sf::StudyCodes> out;
+  for (const auto& [name, codes, levels, role, around] : given) {
+    std::optional<std::size_t> outer;
+    if (around >= 0) outer = static_cast<std::size_t>(around);
+    out.push_back({.name = name,
+                   .codes = as_span(codes, "codes"),
+                   .levels = levels,
+                   .role = role_of(role),
+                   .nested_in = outer});
+  }
+  return out;
+}
+
+py::dict fields_of(const sf::GaugeStudy& found) {
+  py::object pooled = py::none();
+  if (found.pooled) pooled = fields_of(*found.pooled);
+  py::list effects;
+  for (const auto& of_factor : found.effects) effects.append(list_of(of_factor));
+  return py::dict("mean"_a = found.mean, "kept"_a = fields_of(found.kept), "pooled"_a = pooled,
+                  "pooled_chosen"_a = found.pooled_chosen, "interaction_p"_a = found.interaction_p,
+                  "restricted_likelihood"_a = found.restricted_likelihood, "effects"_a = effects);
+}
+
+/// Whether no signal waits for Python, asked from work that holds no lock.
+bool no_signal() {
+  const py::gil_scoped_acquire locked;
+  return PyErr_CheckSignals() == 0;
+}
+
 sf::GaugeFactorsGiven given_of(std::optional<double> K1, std::optional<double> K2, std::optional<double> K3,
                                std::optional<double> D4) {
   return {.K1 = K1, .K2 = K2, .K3 = K3, .D4 = D4};
@@ -172,16 +205,33 @@ void bind_gauge_rr(py::module_& m) {
           const py::gil_scoped_release unlocked;  // plain memory only from here on
           found = sf::gauge_study(view, given, trial_count, options);
         }
-        py::object pooled = py::none();
-        if (found.pooled) pooled = fields_of(*found.pooled);
-        py::list effects;
-        for (const auto& of_factor : found.effects) effects.append(list_of(of_factor));
-        return py::dict("mean"_a = found.mean, "kept"_a = fields_of(found.kept), "pooled"_a = pooled,
-                        "pooled_chosen"_a = found.pooled_chosen, "interaction_p"_a = found.interaction_p,
-                        "effects"_a = effects);
+        return fields_of(found);
       },
       "values"_a.noconvert(), "factors"_a, "trial_count"_a, "pooling_level"_a, "confidence_level"_a,
       "interval_method"_a, "f_denominator"_a, "A balanced study; see steadyfilm.gauge_rr.");
+  m.def(
+      "unbalanced_gauge_study",
+      [](const Array<double>& values, const std::vector<CodeFields>& factors, double pooling_level,
+         double confidence_level, const std::string& interval_method) {
+        const auto view = as_span(values, "values");
+        const auto given = codes_of(factors);
+        const sf::GaugeOptions options{.pooling_level = pooling_level,
+                                       .confidence_level = confidence_level,
+                                       .interval_method = method_of(interval_method)};
+        std::optional<sf::GaugeStudy> found;
+        {
+          const py::gil_scoped_release unlocked;  // plain memory only from here on
+          try {
+            found = sf::unbalanced_gauge_study(view, given, options, no_signal);
+          } catch (const sf::Stopped&) {
+            found.reset();
+          }
+        }
+        if (!found) throw py::error_already_set();
+        return fields_of(*found);
+      },
+      "values"_a.noconvert(), "factors"_a, "pooling_level"_a, "confidence_level"_a, "interval_method"_a,
+      "A study of any layout; see steadyfilm.gauge_rr.");
   m.def(
       "gauge_window",
       [](const std::vector<SourceFields>& sources, std::optional<double> lower, std::optional<double> upper, double mean,
@@ -226,10 +276,7 @@ void bind_gauge_rr(py::module_& m) {
         std::optional<std::vector<sf::BootstrapInterval>> found;
         {
           const py::gil_scoped_release unlocked;  // plain memory only from here on
-          found = sf::gauge_bootstrap(estimate, replicates, seed, confidence_level, [] {
-            const py::gil_scoped_acquire locked;
-            return PyErr_CheckSignals() == 0;
-          });
+          found = sf::gauge_bootstrap(estimate, replicates, seed, confidence_level, no_signal);
         }
         if (!found) throw py::error_already_set();
         py::list out;

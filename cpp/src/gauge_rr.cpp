@@ -1,7 +1,6 @@
 #include <steadyfilm/gauge_rr.hpp>
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
 #include <limits>
 
@@ -86,38 +85,6 @@ void require_factors(std::span<const double> values, std::span<const StudyFactor
   if (trial_count == 1 && factors.size() == 1) {
     throw InvalidInput(function, "trial_count", "of 1 leaves nothing for repeatability with one factor");
   }
-}
-
-/// Interactions to pool: from the highest down, those whose p lies above the level and that no kept one holds.
-std::vector<std::size_t> poolable(const std::vector<support::Term>& terms, const GaugeEstimate& kept, double level,
-                                  bool whatever) {
-  std::vector<std::size_t> out;
-  for (std::size_t t = terms.size() - 1; t-- > 0;) {
-    if (std::popcount(terms[t].own) < 2) continue;
-    bool held = false;
-    for (std::size_t u = t + 1; u + 1 < terms.size(); ++u) {
-      held = held || ((terms[u].factors & terms[t].factors) == terms[t].factors && std::ranges::find(out, u) == out.end());
-    }
-    if (!held && (whatever || kept.lines[t].p > level)) out.push_back(t);
-  }
-  return out;
-}
-
-/// Levels about the mean of all, each with a Student interval from what the factor is tested over.
-std::vector<GaugeEffect> effects_of(const std::vector<double>& means, double mean, const AnovaLine& line,
-                                    double readings, double confidence_level) {
-  std::vector<GaugeEffect> out;
-  const auto levels = static_cast<double>(means.size());
-  double reach = none;
-  if (line.denominator_mean_square >= 0.0 && line.denominator_degrees_of_freedom > 0.0) {
-    reach = student_t_quantile(0.5 + 0.5 * confidence_level, line.denominator_degrees_of_freedom) *
-            std::sqrt(line.denominator_mean_square / readings * (1.0 - 1.0 / levels));
-  }
-  for (const double level : means) {
-    const double effect = level - mean;
-    out.push_back({.mean = level, .effect = effect, .lower = effect - reach, .upper = effect + reach});
-  }
-  return out;
 }
 
 }  // namespace
@@ -215,7 +182,7 @@ GaugeStudy gauge_study(std::span<const double> values, std::span<const StudyFact
   out.interaction_p = none;
 
   const bool crossed = factors.size() == 2 && !factors[1].nested_in;
-  const auto pooled = poolable(design.terms, out.kept, options.pooling_level, crossed);
+  const auto pooled = support::poolable_terms(design.terms, out.kept, options.pooling_level, crossed);
   std::vector<support::Term> chosen = design.terms;
   if (!pooled.empty()) {
     const auto terms = support::pooled_terms(design.terms, pooled);
@@ -231,7 +198,7 @@ GaugeStudy gauge_study(std::span<const double> values, std::span<const StudyFact
     if (factors[f].nested_in) continue;
     for (std::size_t t = 0; t + 1 < chosen.size(); ++t) {
       if (chosen[t].factors != std::uint32_t{1} << f) continue;
-      out.effects.back() = effects_of(design.level_means[f], out.mean, used.lines[t], chosen[t].readings,
+      out.effects.back() = support::level_effects(design.level_means[f], out.mean, used.lines[t], chosen[t].readings,
                                       options.confidence_level);
     }
   }

@@ -109,7 +109,7 @@ def study_layout(
         rows = np.flatnonzero(chosen)
     else:
         rows = np.arange(given.values.size)
-    balanced = not lacks or bool(dropped)
+    balanced = not lacks or (bool(dropped) and _equal_groups(part_codes, cells, names, nested))
     trial_codes, trials = _trials(part_codes, cells, None if trial_words is None else trial_words[rows])
     keys = [trial_codes, *reversed(cells[1:]), cells[0], part_codes]
     if isinstance(nested, str):  # the factor around the parts leads
@@ -140,6 +140,15 @@ def study_layout(
             argument="unbalanced",
         )
     return layout, names
+
+
+def _equal_groups(part: Codes, cells: Sequence[Codes], names: dict[str, Any], nested: bool | str) -> bool:
+    """Whether every group that parts are nested in has as many parts."""
+    if not nested:
+        return True
+    around = cells[0 if nested is True else 1 + list(names["factors"]).index(nested)]
+    pairs = np.unique(np.stack([around, part]), axis=1)
+    return bool(len(set(np.bincount(pairs[0]).tolist())) == 1)
 
 
 def _words_around(

@@ -19,7 +19,7 @@ def study_notes(study: GaugeStudy) -> tuple[str, ...]:
     """Every treatment and doubt, most weighty first."""
     if study.values.min() == study.values.max():
         return ("all readings are equal: every component is 0, and no window can be weighed",)
-    return tuple([*_coarse(study), *_pooling(study), *_appraisers(study), *_negative(study), *_design(study), *_left_out(study)])
+    return tuple([*_coarse(study), *_unbalanced(study), *_pooling(study), *_appraisers(study), *_negative(study), *_design(study), *_left_out(study)])
 
 
 def _pooling(study: GaugeStudy) -> list[str]:
@@ -42,6 +42,14 @@ def _coarse(study: GaugeStudy) -> list[str]:
     if study.ev > 0.0:
         return []
     return ["repeat readings never differ: the display is coarser than the gauge's own scatter, which is therefore not seen"]
+
+
+def _unbalanced(study: GaugeStudy) -> list[str]:
+    if study.method != "reml":
+        return []
+    more = f" and {len(study.lacks) - 4} more" if len(study.lacks) > 4 else ""
+    lacks = "; ".join(study.lacks[:4]) + more
+    return [f"numbers of readings are unequal ({lacks}): components by restricted maximum likelihood, intervals approximate"]
 
 
 def _ratio(value: float | None) -> str:

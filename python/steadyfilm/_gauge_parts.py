@@ -103,7 +103,7 @@ class GaugeEffect:
 class GaugeEstimate:
     """Estimates under one model: interactions kept, some pooled into repeatability, or none to be seen.
 
-    ``ndc`` is the whole part of ``ndc_ratio`` = 1.41 PV / GRR, at least 1. ``lines`` is empty for restricted maximum likelihood.
+    ``ndc`` is the whole part of ``ndc_ratio`` = 1.41 PV / GRR, at least 1; ``ndc_ratio_upper`` is None where GRR may be 0. ``lines`` is empty for restricted maximum likelihood.
     """
 
     interaction: str

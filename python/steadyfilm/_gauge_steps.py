@@ -30,6 +30,12 @@ _METHODS = {
 }
 
 
+_COMPONENTS = {
+    "anova": "method of moments; shown as they come, counted as 0 where negative",
+    "reml": "restricted maximum likelihood; of one at 0 `variance` shows the unbiased quadratic estimate, if that is negative",
+}
+
+
 def study_explanation(study: GaugeStudy) -> Explanation:
     """Mean squares, components, GRR with its interval, ndc, windows, and the choices made."""
     estimate = study.estimate
@@ -53,7 +59,7 @@ def study_explanation(study: GaugeStudy) -> Explanation:
             "parts": "nested in " + ("appraisers" if options["nested"] is True else str(options["nested"]))
             if options["nested"]
             else "crossed",
-            "components": "method of moments; shown as they come, counted as 0 where negative",
+            "components": _COMPONENTS[study.method],
             "ndc": "whole part of 1.41 PV / GRR, at least 1",
             "window": f"{number(options['sigma_multiple'], 3)} GRR over its width, half of that over the distance from the mean "
             f"to a lone limit; at most {number(100 * options['share_limit'], 3)} % wanted",
@@ -81,6 +87,8 @@ def _component_steps(estimate: GaugeEstimate) -> list[Step]:
                     inputs |= {f"weight_{k}": weight, f"mean_square_{k}": squares[f"mean_square_{k}"]}
             terms = [f"weight_{k} * mean_square_{k}" for k, weight in enumerate(one.weights, 1) if weight != 0.0]
             steps.append(Step(f"variance_{i}", " + ".join(terms), inputs, one.variance))
+        else:
+            continue  # by likelihood: no sum of the readings gives it
         name = {"repeatability": "ev", "appraiser": "av", "part x appraiser": "interaction_sd", "part": "pv"}.get(one.source)
         steps.append(Step(name or f"sd_{i}", "sqrt(max(0, variance))", {"variance": one.variance}, one.sd))
     return steps

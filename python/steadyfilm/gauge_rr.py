@@ -102,6 +102,7 @@ class GaugeStudy(Result):
     part_effects: tuple[GaugeEffect, ...]
     appraiser_effects: tuple[GaugeEffect, ...]
     dropped: tuple[str, ...]
+    lacks: tuple[str, ...]
     notes: tuple[str, ...]
 
     @property
@@ -250,7 +251,7 @@ def gauge_study(
     interval_method: str = "modified_large_sample",
     confidence_level: float = 0.95,
     f_denominator: str = "model",
-    unbalanced: str = "error",
+    unbalanced: str = "reml",
     missing: str = "error",
 ) -> GaugeStudy:
     """Can this gauge judge this window? A study of parts read by appraisers, several times each.
@@ -288,8 +289,9 @@ def gauge_study(
         Two-sided.
     f_denominator : {"model", "repeatability"}
         What sources are tested over: what the model gives, or repeatability for all, as some prints have it.
-    unbalanced : {"error", "drop_parts"}
-        A study that lacks readings is refused, or parts with a missing cell are left out and named in ``dropped``.
+    unbalanced : {"reml", "error", "drop_parts"}
+        A study that lacks readings is computed by restricted maximum likelihood, or refused, or parts with a missing cell are left
+        out and named in ``dropped``. ``lacks`` and ``notes`` say what is missing and what was done.
     missing : {"error", "drop"}
         Missing readings are refused, or left out; their part is then incomplete.
 
@@ -317,7 +319,7 @@ def gauge_study(
     (9.0, 4.0)
     """
     _require_word("appraiser_effect", appraiser_effect, ("random", "fixed"))
-    _require_word("unbalanced", unbalanced, ("error", "drop_parts"))
+    _require_word("unbalanced", unbalanced, ("reml", "error", "drop_parts"))
     windows = named_windows(specification)
     given = study_readings(data, column, missing)
     layout, names = study_layout(
@@ -346,11 +348,49 @@ def gauge_study(
         unbalanced=unbalanced,
         missing=missing,
     )
-    plain, levels = _plain_factors(layout, names, nested, appraiser_effect == "fixed")
-    found = _core.gauge_study(
-        layout.values, plain, layout.trial_count, pooling_level, confidence_level, interval_method, f_denominator
-    )
-    return _study(found, layout, names, made, plain, levels, windows)
+    plain = _plain_factors(layout, names, nested, appraiser_effect == "fixed")
+    if layout.balanced:
+        found = _core.gauge_study(
+            layout.values, plain, layout.trial_count, pooling_level, confidence_level, interval_method, f_denominator
+        )
+    else:
+        found = _unbalanced(layout, plain, names, made)
+    return _study(found, layout, names, made, plain, windows)
+
+
+def _unbalanced(layout: Layout, plain: Sequence[tuple[str, int, str, bool, int]], names: Mapping[str, Any], made: Made) -> Any:
+    """A study of any layout by the core."""
+    options = made.options
+    if options["appraiser_effect"] == "fixed":
+        raise InvalidInputError(
+            f"{_lacking(layout)}\nFixed appraisers need a balanced study: write unbalanced='drop_parts', or appraiser_effect='random'.",
+            argument="appraiser_effect",
+        )
+    codes = {"part": (layout.part, layout.parts), "appraiser": (layout.appraiser, layout.appraisers)}
+    for k, name in enumerate(names["factors"]):
+        codes[name] = (layout.factor_codes[:, k], layout.factor_levels[k])
+    given = [
+        (name, np.ascontiguousarray(codes[name][0], dtype=np.int32), len(codes[name][1]), role, around)
+        for name, _, role, _, around in plain
+    ]
+    try:
+        found = _core.unbalanced_gauge_study(
+            layout.values, given, options["pooling_level"], options["confidence_level"], options["interval_method"]
+        )
+    except InvalidInputError as error:
+        raise InvalidInputError(
+            f"{_lacking(layout)}\nRestricted maximum likelihood cannot make up for it: {error}", argument="unbalanced"
+        ) from None
+    for word in ("kept", "pooled"):
+        if found[word] is not None:  # mean squares are put together there, not taken from the readings
+            found[word]["lines"] = []
+            for source in found[word]["sources"]:
+                source["weights"] = ()
+    return found
+
+
+def _lacking(layout: Layout) -> str:
+    return "the study lacks equal numbers of readings: " + "; ".join(layout.lacks[:4]) + ("; ..." if len(layout.lacks) > 4 else "")
 
 
 def _study(
@@ -359,7 +399,6 @@ def _study(
     names: Mapping[str, Any],
     made: Made,
     plain: Sequence[tuple[str, int, str, bool, int]],
-    levels: Sequence[tuple[str, ...]],
     windows: Mapping[str, SpecLimits],
 ) -> GaugeStudy:
     options = made.options
@@ -389,7 +428,7 @@ def _study(
     study = GaugeStudy(
         made=made,
         design="nested" if options["nested"] is True else "factors" if names["factors"] else "crossed",
-        method="anova",
+        method="reml" if found["restricted_likelihood"] else "anova",
         chosen="pooled" if found["pooled_chosen"] else "kept",
         kept=estimates[0],
         pooled=estimates[1] if len(estimates) > 1 else None,
@@ -408,25 +447,25 @@ def _study(
         part_effects=effect_rows["part"],
         appraiser_effects=effect_rows["appraiser"],
         dropped=layout.dropped,
+        lacks=layout.lacks,
         notes=(),
     )
     return dataclasses.replace(study, notes=study_notes(study))
 
 
 def _interaction_word(kept: Mapping[str, Any]) -> str:
-    return "kept" if any(" x " in line["source"] for line in kept["lines"]) else "none"
+    return "kept" if any(" x " in one["source"] for one in kept["sources"]) else "none"
 
 
 def _plain_factors(
     layout: Layout, names: Mapping[str, Any], nested: bool | str, fixed: bool
-) -> tuple[list[tuple[str, int, str, bool, int]], list[tuple[str, ...]]]:
-    """The factors as the core takes them: name, levels, role, fixed, position of the factor around it; and their labels."""
+) -> list[tuple[str, int, str, bool, int]]:
+    """The factors as the core takes them: name, levels, role, fixed, position of the factor around it."""
     count = {"part": len(layout.parts), "appraiser": len(layout.appraisers)}
     rows: list[tuple[str, int, str, bool]] = [
         ("part", count["part"], "part", False),
         ("appraiser", count["appraiser"], "measurement", fixed),
     ]
-    labels = [layout.parts, layout.appraisers, *layout.factor_levels]
     for name, found in zip(names["factors"], layout.factor_levels, strict=True):
         if name in count:
             raise InvalidInputError(f"a factor cannot be called '{name}'", argument="factors")
@@ -454,12 +493,12 @@ def _plain_factors(
             "one part read by one appraiser shows nothing but repeats: read two parts or more, or let two appraisers read it",
             argument="part",
         )
-    if layout.trial_count == 1 and len(out) == 1:
+    if layout.balanced and layout.trial_count == 1 and len(out) == 1:
         raise InvalidInputError(
             f"each {out[0][0]} was read once, so that repeatability cannot be told from {out[0][0]}s: read each twice or more",
             argument="trial",
         )
-    return out, [labels[i] for i in used]
+    return out
 
 
 def _require_word(name: str, value: str, allowed: Sequence[str]) -> None:

@@ -133,6 +133,7 @@ struct GaugeStudy {
   std::optional<GaugeEstimate> pooled;  ///< without interactions whose p lies above the level (two crossed factors: always)
   bool pooled_chosen = false;           ///< by the pooling level
   double interaction_p = 0.0;           ///< of the highest interaction; NaN without one
+  bool restricted_likelihood = false;   ///< else by analysis of variance
   std::vector<std::vector<GaugeEffect>> effects;  ///< of each factor that is not nested, under the chosen model
 };
 
@@ -210,6 +211,28 @@ struct PooledSd {
 /// @see    cpp/methods/gauge_rr.md
 [[nodiscard]] GaugeStudy gauge_study(std::span<const double> values, std::span<const StudyFactor> factors,
                                      std::size_t trial_count, const GaugeOptions& options = {});
+
+/// A factor of a study of any layout: its level of each reading.
+struct StudyCodes {
+  std::string name;
+  std::span<const std::int32_t> codes;  ///< 0 to levels - 1, one a reading, each occurring
+  std::size_t levels = 0;               ///< 2 or more; of a nested factor, all of them, numbered through
+  FactorRole role = FactorRole::measurement;
+  std::optional<std::size_t> nested_in;  ///< position of the factor around it
+};
+
+/// A study of any layout, readings or whole cells missing, by restricted maximum likelihood.
+///
+/// Components and their sums come from the likelihood. Intervals treat them as those of a balanced study: mean squares
+/// put together from the components with the harmonic mean of the readings a level, on the degrees of freedom of the
+/// layout. With balanced readings and no component at 0 all is as in `gauge_study`. An interaction's p is that of the
+/// likelihood ratio. Lines hold these mean squares; they are no sums of squares of the readings. All factors random.
+/// @param  keep_going  asked before each evaluation of the likelihood; false ends the call with `Stopped`.
+/// @throws InvalidInput  codes that do not fit, terms that cannot be told apart, nothing left for repeatability.
+/// @see    cpp/methods/gauge_rr.md
+[[nodiscard]] GaugeStudy unbalanced_gauge_study(std::span<const double> values, std::span<const StudyCodes> factors,
+                                                const GaugeOptions& options = {},
+                                                const std::function<bool()>& keep_going = {});
 
 /// A crossed study: parts x appraisers x trials. One part, one appraiser or one trial is allowed, two of these are not.
 [[nodiscard]] GaugeStudy gauge_study(std::span<const double> values, std::size_t part_count,

@@ -1,6 +1,7 @@
 #include "support/gauge_estimate.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <limits>
 
@@ -115,7 +116,10 @@ Interval ratio_interval(MeanSquareSet& squares, const std::vector<Term>& terms, 
                         const GaugeSource& part, const GaugeSource& grr, IntervalMethod method,
                         double confidence_level) {
   const double tail = 0.5 - 0.5 * confidence_level;
-  if (!(grr.variance > 0.0)) return {none, none};
+  const bool crossed = factors.size() == 2 && !factors[0].nested_in && !factors[1].nested_in;
+  const bool plain = crossed || factors.size() == 1 || method == IntervalMethod::satterthwaite;
+  // With nested parts the raw estimate may lie below 0; shares have an interval all the same.
+  if (plain && !(grr.variance > 0.0)) return {none, none};
   if (method == IntervalMethod::satterthwaite) {
     if (!(part.variance > 0.0)) return {none, none};
     const double ratio = part.variance / grr.variance, n1 = part.degrees_of_freedom, n2 = grr.degrees_of_freedom;
@@ -127,7 +131,7 @@ Interval ratio_interval(MeanSquareSet& squares, const std::vector<Term>& terms, 
     return {std::max(0.0, (f / squares.f_upper(0, last) - 1.0) / readings),
             std::max(0.0, (f / squares.f_lower(0, last) - 1.0) / readings)};
   }
-  if (factors.size() == 2 && !factors[0].nested_in && !factors[1].nested_in) {
+  if (crossed) {
     const std::size_t p = factors[0].role == FactorRole::measurement ? 1 : 0;
     return crossed_ratio_interval(squares, p, 1 - p, 2, terms[p].readings, grr.weights);
   }
@@ -257,6 +261,36 @@ GaugeEstimate gauge_estimate(const std::vector<Term>& terms, std::span<const Stu
     builder.add("total", "sum", plus(grr, part), people_floored + repeat + part_floored);
   }
   set_shares(out, set, terms, factors, options);
+  return out;
+}
+
+std::vector<std::size_t> poolable_terms(const std::vector<Term>& terms, const GaugeEstimate& kept, double level,
+                                        bool whatever) {
+  std::vector<std::size_t> out;
+  for (std::size_t t = terms.size() - 1; t-- > 0;) {
+    if (std::popcount(terms[t].own) < 2) continue;
+    bool held = false;
+    for (std::size_t u = t + 1; u + 1 < terms.size(); ++u) {
+      held = held || ((terms[u].factors & terms[t].factors) == terms[t].factors && std::ranges::find(out, u) == out.end());
+    }
+    if (!held && (whatever || kept.lines[t].p > level)) out.push_back(t);
+  }
+  return out;
+}
+
+std::vector<GaugeEffect> level_effects(const std::vector<double>& means, double mean, const AnovaLine& line,
+                                       double readings, double confidence_level) {
+  std::vector<GaugeEffect> out;
+  const auto levels = static_cast<double>(means.size());
+  double reach = none;
+  if (line.denominator_mean_square >= 0.0 && line.denominator_degrees_of_freedom > 0.0) {
+    reach = student_t_quantile(0.5 + 0.5 * confidence_level, line.denominator_degrees_of_freedom) *
+            std::sqrt(line.denominator_mean_square / readings * (1.0 - 1.0 / levels));
+  }
+  for (const double level : means) {
+    const double effect = level - mean;
+    out.push_back({.mean = level, .effect = effect, .lower = effect - reach, .upper = effect + reach});
+  }
   return out;
 }
 

@@ -20,7 +20,16 @@ namespace steadyfilm::support {
                                               std::size_t interaction, double readings_a_part,
                                               std::span<const double> measurement);
 
-/// `chosen` terms are those of balanced_design or pooled_terms.
+/// Interactions to pool: from the highest down, those whose p lies above the level (or all, `whatever` it is) and that
+/// no kept one holds. Positions among the terms.
+[[nodiscard]] std::vector<std::size_t> poolable_terms(const std::vector<Term>& terms, const GaugeEstimate& kept,
+                                                      double level, bool whatever);
+
+/// Levels about the mean of all, each with a Student interval from what the factor is tested over.
+[[nodiscard]] std::vector<GaugeEffect> level_effects(const std::vector<double>& means, double mean,
+                                                     const AnovaLine& line, double readings, double confidence_level);
+
+/// `terms` are those of balanced_design or pooled_terms, or their like for readings that are not balanced.
 [[nodiscard]] GaugeEstimate gauge_estimate(const std::vector<Term>& terms, std::span<const StudyFactor> factors,
                                            const GaugeOptions& options);
 
