@@ -39,6 +39,21 @@ else()
   endif()
   target_include_directories(steadyfilm_boost SYSTEM INTERFACE "${STEADYFILM_BOOST_INCLUDE}")
 endif()
-# Eigen joins with the first topic that solves linear systems; its place is found here, without a version, since no single
-# versioned request finds both Eigen 3.4 and 5.
-set(STEADYFILM_EIGEN_INCLUDE_HINT "${wheel_eigen}" CACHE INTERNAL "")
+
+
+# Only the files named here see Eigen, so that no other one pays for it. No version is asked for: no single request finds both
+# Eigen 3.4 and 5.
+function(steadyfilm_eigen_sources)
+  set(folder "${wheel_eigen}")
+  if(NOT folder)
+    find_path(STEADYFILM_EIGEN_INCLUDE Eigen/Core PATH_SUFFIXES eigen3)
+    set(folder "${STEADYFILM_EIGEN_INCLUDE}")
+  endif()
+  if(NOT folder)
+    message(FATAL_ERROR "Eigen headers not found. Install one of:\n"
+      "  apt-get install libeigen3-dev | brew install eigen | vcpkg install eigen3 | conda install eigen\n"
+      "or name a site-packages folder that holds the wheel cmeel-eigen in STEADYFILM_HEADER_WHEELS.")
+  endif()
+  set_property(SOURCE ${ARGN} APPEND PROPERTY COMPILE_OPTIONS "-isystem${folder}")
+  set_property(SOURCE ${ARGN} APPEND PROPERTY COMPILE_DEFINITIONS EIGEN_MPL2_ONLY EIGEN_DONT_PARALLELIZE)
+endfunction()

@@ -1,11 +1,5 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
-from steadyfilm.acceptance import AcceptedFile as AcceptedFile
-from steadyfilm.acceptance import RuleFile as RuleFile
-from steadyfilm.acceptance import accept_file as accept_file
-from steadyfilm.acceptance import load_rule as load_rule
-from steadyfilm.acceptance import read_rule as read_rule
-from steadyfilm.acceptance import rule_schema as rule_schema
 from steadyfilm.baseline import Baseline as Baseline
 from steadyfilm.baseline import BaselineStream as BaselineStream
 from steadyfilm.baseline import baseline as baseline
@@ -98,51 +92,17 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
-from steadyfilm.film_layers import LAYER_SIGNATURES as LAYER_SIGNATURES
-from steadyfilm.film_layers import SOFT_COAT as SOFT_COAT
 from steadyfilm.film_layers import DerivedLayer as DerivedLayer
 from steadyfilm.film_layers import DerivedLayers as DerivedLayers
-from steadyfilm.film_layers import LayerDiagnosis as LayerDiagnosis
-from steadyfilm.film_layers import LayerSignature as LayerSignature
 from steadyfilm.film_layers import LayerUncertainty as LayerUncertainty
-from steadyfilm.film_layers import SignatureFit as SignatureFit
 from steadyfilm.film_layers import StackUp as StackUp
 from steadyfilm.film_layers import UnpairedSpot as UnpairedSpot
-from steadyfilm.film_layers import WindowConsistency as WindowConsistency
 from steadyfilm.film_layers import derive_layers as derive_layers
-from steadyfilm.film_layers import diagnose_layers as diagnose_layers
 from steadyfilm.film_layers import equal_layer_half_width as equal_layer_half_width
 from steadyfilm.film_layers import gain_error as gain_error
 from steadyfilm.film_layers import layer_uncertainty as layer_uncertainty
 from steadyfilm.film_layers import stack_up as stack_up
 from steadyfilm.film_layers import successive_layers as successive_layers
-from steadyfilm.film_layers import window_consistency as window_consistency
-from steadyfilm.film_thickness import Acceptance as Acceptance
-from steadyfilm.film_thickness import AcceptanceRule as AcceptanceRule
-from steadyfilm.film_thickness import CountTable as CountTable
-from steadyfilm.film_thickness import DirectionState as DirectionState
-from steadyfilm.film_thickness import DiscardedReading as DiscardedReading
-from steadyfilm.film_thickness import ExtentSearch as ExtentSearch
-from steadyfilm.film_thickness import FilmSpread as FilmSpread
-from steadyfilm.film_thickness import OperatingCurve as OperatingCurve
-from steadyfilm.film_thickness import RuleFact as RuleFact
-from steadyfilm.film_thickness import Shares as Shares
-from steadyfilm.film_thickness import UnitAreas as UnitAreas
-from steadyfilm.film_thickness import UnitSpots as UnitSpots
-from steadyfilm.film_thickness import accept_film as accept_film
-from steadyfilm.film_thickness import acceptance_curve as acceptance_curve
-from steadyfilm.film_thickness import area_rule as area_rule
-from steadyfilm.film_thickness import average_acceptance_probability as average_acceptance_probability
-from steadyfilm.film_thickness import below_share_probability as below_share_probability
-from steadyfilm.film_thickness import film_spread as film_spread
-from steadyfilm.film_thickness import house_rule as house_rule
-from steadyfilm.film_thickness import limit_met as limit_met
-from steadyfilm.film_thickness import ninety_ten_rule as ninety_ten_rule
-from steadyfilm.film_thickness import rough_steel_rule as rough_steel_rule
-from steadyfilm.film_thickness import roughness_correction as roughness_correction
-from steadyfilm.film_thickness import search_extent as search_extent
-from steadyfilm.film_thickness import single_value_window as single_value_window
-from steadyfilm.film_thickness import spot_mean as spot_mean
 from steadyfilm.findings import Event as Event
 from steadyfilm.findings import Finding as Finding
 from steadyfilm.findings import Findings as Findings
@@ -151,41 +111,25 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
-from steadyfilm.gauge_agreement import Agreement as Agreement
-from steadyfilm.gauge_agreement import AgreementStudy as AgreementStudy
-from steadyfilm.gauge_agreement import AppraiserAgreement as AppraiserAgreement
-from steadyfilm.gauge_agreement import CohenKappa as CohenKappa
-from steadyfilm.gauge_agreement import FleissKappa as FleissKappa
-from steadyfilm.gauge_agreement import KendallW as KendallW
-from steadyfilm.gauge_agreement import PairAgreement as PairAgreement
-from steadyfilm.gauge_agreement import Proportion as Proportion
-from steadyfilm.gauge_agreement import agreement_study as agreement_study
-from steadyfilm.gauge_agreement import cohen_kappa as cohen_kappa
-from steadyfilm.gauge_agreement import cohen_kappa_ratings as cohen_kappa_ratings
-from steadyfilm.gauge_agreement import exact_proportion as exact_proportion
-from steadyfilm.gauge_agreement import fleiss_kappa as fleiss_kappa
-from steadyfilm.gauge_agreement import kendall_w as kendall_w
-from steadyfilm.gauge_bias import BiasedStretch as BiasedStretch
-from steadyfilm.gauge_bias import BiasLinearity as BiasLinearity
-from steadyfilm.gauge_bias import BiasRangeTest as BiasRangeTest
-from steadyfilm.gauge_bias import BiasTest as BiasTest
-from steadyfilm.gauge_bias import CheckedStandard as CheckedStandard
-from steadyfilm.gauge_bias import CheckStandardCharts as CheckStandardCharts
-from steadyfilm.gauge_bias import CheckStream as CheckStream
-from steadyfilm.gauge_bias import GaugeComparison as GaugeComparison
-from steadyfilm.gauge_bias import LimitEstimate as LimitEstimate
-from steadyfilm.gauge_bias import OffsetDiagnosis as OffsetDiagnosis
-from steadyfilm.gauge_bias import SinglePartStudy as SinglePartStudy
-from steadyfilm.gauge_bias import Verification as Verification
-from steadyfilm.gauge_bias import bias_linearity as bias_linearity
-from steadyfilm.gauge_bias import bias_range_test as bias_range_test
-from steadyfilm.gauge_bias import bias_test as bias_test
-from steadyfilm.gauge_bias import check_standard_charts as check_standard_charts
-from steadyfilm.gauge_bias import compare_gauges as compare_gauges
-from steadyfilm.gauge_bias import diagnose_offset as diagnose_offset
-from steadyfilm.gauge_bias import single_part_study as single_part_study
-from steadyfilm.gauge_bias import verification_limit as verification_limit
-from steadyfilm.gauge_bias import verify_gauge as verify_gauge
+from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
+from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
+from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
+from steadyfilm.gauge_rr import GaugeEffect as GaugeEffect
+from steadyfilm.gauge_rr import GaugeEstimate as GaugeEstimate
+from steadyfilm.gauge_rr import GaugeFactors as GaugeFactors
+from steadyfilm.gauge_rr import GaugeIntervals as GaugeIntervals
+from steadyfilm.gauge_rr import GaugeSource as GaugeSource
+from steadyfilm.gauge_rr import GaugeStudy as GaugeStudy
+from steadyfilm.gauge_rr import PooledSd as PooledSd
+from steadyfilm.gauge_rr import WindowShare as WindowShare
+from steadyfilm.gauge_rr import average_range_study as average_range_study
+from steadyfilm.gauge_rr import gauge_bootstrap as gauge_bootstrap
+from steadyfilm.gauge_rr import gauge_factors as gauge_factors
+from steadyfilm.gauge_rr import gauge_from_ranges as gauge_from_ranges
+from steadyfilm.gauge_rr import gauge_intervals as gauge_intervals
+from steadyfilm.gauge_rr import gauge_study as gauge_study
+from steadyfilm.gauge_rr import pooled_sd as pooled_sd
+from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -225,15 +169,8 @@ from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
-from steadyfilm.units import TEMPERATURE_UNITS as TEMPERATURE_UNITS
-from steadyfilm.units import Measured as Measured
-from steadyfilm.units import convert as convert
 from steadyfilm.units import convert_length as convert_length
-from steadyfilm.units import convert_temperature as convert_temperature
-from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
 from steadyfilm.units import length_unit as length_unit
-from steadyfilm.units import temperature_unit as temperature_unit
-from steadyfilm.units import unit_symbol as unit_symbol
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
 from steadyfilm.variance_components import LocationEffect as LocationEffect
@@ -250,40 +187,21 @@ from steadyfilm.variance_components import one_way_anova as one_way_anova
 __version__: str
 __all__ = [
     "BEYOND_LIMITS",
-    "LAYER_SIGNATURES",
     "LENGTH_UNITS",
     "MICROMETERS_PER_MIL",
     "NELSON",
-    "SOFT_COAT",
-    "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
-<<<<<<< HEAD
-    "Acceptance",
-    "AcceptanceRule",
-    "AcceptedFile",
-=======
-    "Agreement",
-    "AgreementStudy",
->>>>>>> h-bias
     "AnovaLine",
-    "AppraiserAgreement",
+    "AverageRangeStudy",
     "Baseline",
     "BaselineStream",
-    "BiasLinearity",
-    "BiasRangeTest",
-    "BiasTest",
-    "BiasedStretch",
     "BodyComponents",
+    "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
-    "CheckStandardCharts",
-    "CheckStream",
-    "CheckedStandard",
-    "CohenKappa",
     "ConstantDataWarning",
     "ControlLimits",
-    "CountTable",
     "CpkDistribution",
     "D2Star",
     "DataFault",
@@ -293,38 +211,31 @@ __all__ = [
     "DayModel",
     "DerivedLayer",
     "DerivedLayers",
-    "DirectionState",
-    "DiscardedReading",
     "Episode",
     "Event",
     "EwmaChart",
     "ExpectedEpisodes",
-    "ExtentSearch",
-    "FilmSpread",
     "Finding",
     "Findings",
-    "FleissKappa",
     "FractionOutside",
+    "GaugeBootstrap",
     "GaugeCheck",
-    "GaugeComparison",
+    "GaugeEffect",
+    "GaugeEstimate",
+    "GaugeFactors",
     "GaugeFault",
+    "GaugeIntervals",
+    "GaugeSource",
+    "GaugeStudy",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
-<<<<<<< HEAD
-    "LayerDiagnosis",
-=======
-    "KendallW",
->>>>>>> h-bias
     "LayerReview",
-    "LayerSignature",
     "LayerUncertainty",
-    "LimitEstimate",
     "LocationEffect",
     "MeanEstimate",
-    "Measured",
     "MissingDataWarning",
     "MissingExtraError",
     "MonitorLimits",
@@ -334,32 +245,18 @@ __all__ = [
     "NestedChart",
     "NestedComponents",
     "NestedFalseAlarm",
-    "OffsetDiagnosis",
     "OneSidedIndexMoments",
     "OneWayAnova",
-<<<<<<< HEAD
-    "OperatingCurve",
-=======
-    "PairAgreement",
->>>>>>> h-bias
     "PileUp",
     "Plan",
     "PlanError",
-    "Proportion",
+    "PooledSd",
     "Review",
-    "RuleFact",
-    "RuleFile",
     "ScreenRun",
     "Screens",
-    "Shares",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
-<<<<<<< HEAD
-    "SignatureFit",
-=======
-    "SinglePartStudy",
->>>>>>> h-bias
     "SpecLimits",
     "StackUp",
     "StandingDifference",
@@ -370,36 +267,19 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
-    "UnitAreas",
-    "UnitSpots",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
-<<<<<<< HEAD
-    "WindowConsistency",
+    "WindowShare",
     "WithinSigma",
     "__version__",
-    "accept_file",
-    "accept_film",
-    "acceptance_curve",
-    "area_rule",
-    "average_acceptance_probability",
-=======
-    "Verification",
-    "WithinSigma",
-    "__version__",
-    "agreement_study",
->>>>>>> h-bias
+    "average_range_study",
     "baseline",
-    "below_share_probability",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
-    "bias_linearity",
-    "bias_range_test",
-    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -407,21 +287,11 @@ __all__ = [
     "capability",
     "capability_indices",
     "chart_factors",
-    "check_standard_charts",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
-<<<<<<< HEAD
-    "convert",
-=======
-    "cohen_kappa",
-    "cohen_kappa_ratings",
-    "compare_gauges",
->>>>>>> h-bias
     "convert_length",
-    "convert_temperature",
-    "convert_temperature_difference",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -432,37 +302,30 @@ __all__ = [
     "d3",
     "day_model",
     "derive_layers",
-<<<<<<< HEAD
-    "diagnose_layers",
-=======
-    "diagnose_offset",
->>>>>>> h-bias
     "equal_layer_half_width",
     "ewma_chart",
-    "exact_proportion",
     "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
-    "film_spread",
     "find_signals",
     "findings",
-    "fleiss_kappa",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
     "gauge_checks",
-    "house_rule",
+    "gauge_factors",
+    "gauge_from_ranges",
+    "gauge_intervals",
+    "gauge_study",
     "individuals_chart",
     "individuals_limits_from_averages",
-    "kendall_w",
     "layer_uncertainty",
     "length_unit",
-    "limit_met",
     "load_plan",
-    "load_rule",
     "logged_events",
     "monitor",
     "monitor_points",
@@ -470,7 +333,6 @@ __all__ = [
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
-    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -489,23 +351,14 @@ __all__ = [
     "plan_schema",
     "points_for",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "read_plan",
-    "read_rule",
     "residual_days",
     "review_files",
     "review_readings",
-    "rough_steel_rule",
-    "roughness_correction",
-    "rule_schema",
     "screen",
-    "search_extent",
     "shifted_capability",
-<<<<<<< HEAD
-    "single_value_window",
-    "spot_mean",
-=======
-    "single_part_study",
->>>>>>> h-bias
     "spread_limits",
     "stack_up",
     "streams",
@@ -517,12 +370,4 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
-<<<<<<< HEAD
-    "temperature_unit",
-    "unit_symbol",
-    "window_consistency",
-=======
-    "verification_limit",
-    "verify_gauge",
->>>>>>> h-bias
 ]

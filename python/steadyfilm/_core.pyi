@@ -9,22 +9,11 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
-<<<<<<< HEAD
-    "AcceptanceLimits",
-    "area_rule",
-    "at_least",
-    "average_acceptance_probability",
-    "below_share_probability",
-=======
-    "agreement_table",
-    "appraiser_rates",
->>>>>>> h-bias
+    "average_range",
+    "average_range_from_ranges",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
-    "bias_linearity",
-    "bias_range_test",
-    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -35,17 +24,10 @@ __all__: list[str] = [
     "cell_means",
     "chart_factors",
     "chart_streams",
-    "check_standard",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
-<<<<<<< HEAD
-    "count_for",
-=======
-    "cohen_kappa",
-    "compare_gauges",
->>>>>>> h-bias
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -55,40 +37,28 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
-    "diagnose_offset",
     "differences_from_others",
-    "distance_weights",
     "episode_counts",
     "equal_layer_half_width",
     "ewma_chart",
     "ewma_reach",
-    "exact_proportion",
     "f_cdf",
     "f_quantile",
     "f_survival",
-<<<<<<< HEAD
-    "fit_pattern",
-    "follow_direction",
-=======
-    "fleiss_kappa",
-    "fleiss_kappa_with_reference",
->>>>>>> h-bias
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
+    "gauge_factors",
+    "gauge_intervals",
+    "gauge_study",
+    "gauge_window",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
-<<<<<<< HEAD
-    "judge_film",
-=======
-    "kendall_tau_with_reference",
-    "kendall_w",
->>>>>>> h-bias
     "layer_uncertainty",
-    "limit_met",
     "meets_lower",
     "meets_upper",
     "monitor",
@@ -96,7 +66,6 @@ __all__: list[str] = [
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
-    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -110,22 +79,14 @@ __all__: list[str] = [
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
-    "operating_curve",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
-    "rough_steel_rule",
-    "roughness_corrections",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "rule_set",
     "rule_signals",
-    "scaled_bounds",
     "shifted_capability",
-<<<<<<< HEAD
-    "single_value_window",
-    "spot_mean",
-=======
-    "single_part_study",
->>>>>>> h-bias
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -135,76 +96,37 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
-    "verification_limit",
     "version",
-    "window_consistency",
 ]
 
-<<<<<<< HEAD
-class AcceptanceLimits:
-    def __init__(
-        self,
-        reading: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-        spot: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-        area: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-        unit: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-        thin_below: typing.SupportsFloat | typing.SupportsIndex | None,
-        thin_share: typing.SupportsFloat | typing.SupportsIndex | None,
-        thin_share_allowed: bool,
-        readings_per_spot: typing.SupportsInt | typing.SupportsIndex,
-        spots_per_area: typing.SupportsInt | typing.SupportsIndex,
-    ) -> None: ...
-
-def area_rule(level: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]:
-    """
-    Areas of spots with restriction levels; see steadyfilm.film_thickness.
-    """
-
-def at_least(value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex) -> bool:
-    """
-    At or above a limit; see steadyfilm.film_thickness.
-    """
-
-def average_acceptance_probability(
-    true_mean: typing.SupportsFloat | typing.SupportsIndex,
-    lower: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
-    locations: typing.SupportsInt | typing.SupportsIndex,
-    readings: typing.SupportsInt | typing.SupportsIndex,
-) -> float:
-    """
-    Chance that an average meets a limit; see steadyfilm.film_thickness.
-    """
-
-def below_share_probability(
-    mean_ratio: typing.SupportsFloat | typing.SupportsIndex,
-    cv: typing.SupportsFloat | typing.SupportsIndex,
-    fraction: typing.SupportsFloat | typing.SupportsIndex,
-    readings: typing.SupportsInt | typing.SupportsIndex,
-) -> float:
-    """
-    Chance of a low reading; see steadyfilm.film_thickness.
-=======
-def agreement_table(
-    judge_1: numpy.typing.NDArray[numpy.int64],
-    judge_2: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-) -> numpy.typing.NDArray[numpy.int64]:
-    """
-    Counts of pairs of judgements; see steadyfilm.gauge_agreement.
-    """
-
-def appraiser_rates(
-    judgements: numpy.typing.NDArray[numpy.int64],
-    trials: typing.SupportsInt | typing.SupportsIndex,
-    reference: numpy.typing.NDArray[numpy.int64],
-    rejects: numpy.typing.NDArray[numpy.uint8],
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+def average_range(
+    values: numpy.typing.NDArray[numpy.float64],
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
 ) -> dict[str, typing.Any]:
     """
-    Rates of one appraiser against a reference; see steadyfilm.gauge_agreement.
->>>>>>> h-bias
+    A study by averages and ranges; see steadyfilm.gauge_rr.
+    """
+
+def average_range_from_ranges(
+    mean_range: typing.SupportsFloat | typing.SupportsIndex,
+    appraiser_difference: typing.SupportsFloat | typing.SupportsIndex,
+    part_range: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    The same from three ranges; see steadyfilm.gauge_rr.
     """
 
 def beta_cdf(
@@ -222,37 +144,6 @@ def beta_survival(
     shape_1: typing.SupportsFloat | typing.SupportsIndex,
     shape_2: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
-def bias_linearity(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: numpy.typing.NDArray[numpy.float64],
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Regression of bias on reference; see steadyfilm.gauge_bias.
-    """
-
-def bias_range_test(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    d2: typing.SupportsFloat | typing.SupportsIndex | None,
-    d2_star: typing.SupportsFloat | typing.SupportsIndex | None,
-    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex | None,
-) -> dict[str, typing.Any]:
-    """
-    Bias from the range; see steadyfilm.gauge_bias.
-    """
-
-def bias_test(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    reference_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Bias by Student's t; see steadyfilm.gauge_bias.
-    """
-
 def binomial_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex,
     trials: typing.SupportsFloat | typing.SupportsIndex,
@@ -326,16 +217,6 @@ def chart_streams(
     Chart each of many streams; see steadyfilm.streams.
     """
 
-def check_standard(
-    readings: numpy.typing.NDArray[numpy.float64],
-    stated: typing.SupportsFloat | typing.SupportsIndex,
-    limit: typing.SupportsFloat | typing.SupportsIndex,
-    judge_each: bool,
-) -> dict[str, typing.Any]:
-    """
-    A gauge on one certified standard; see steadyfilm.gauge_bias.
-    """
-
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -346,41 +227,6 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
-<<<<<<< HEAD
-def count_for(
-    table: tuple[
-        collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsInt | typing.SupportsIndex]],
-        typing.SupportsFloat | typing.SupportsIndex,
-        typing.SupportsInt | typing.SupportsIndex,
-    ],
-    surface: typing.SupportsFloat | typing.SupportsIndex,
-) -> int:
-    """
-    Count of a table for a surface; see steadyfilm.film_thickness.
-=======
-def cohen_kappa(
-    table: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    disagreement_weights: numpy.typing.NDArray[numpy.float64],
-) -> dict[str, typing.Any]:
-    """
-    Kappa of two judges from their table; see steadyfilm.gauge_agreement.
-    """
-
-def compare_gauges(
-    first: numpy.typing.NDArray[numpy.float64],
-    second: numpy.typing.NDArray[numpy.float64],
-    margin: typing.SupportsFloat | typing.SupportsIndex,
-    agreement_share: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    significance: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Two gauges on the same panels; see steadyfilm.gauge_bias.
->>>>>>> h-bias
-    """
-
 def cp_interval(
     estimate: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -426,20 +272,6 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
-def diagnose_offset(
-    first_shift: typing.SupportsFloat | typing.SupportsIndex,
-    first_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
-    total_shift: typing.SupportsFloat | typing.SupportsIndex,
-    total_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
-    correlation: typing.SupportsFloat | typing.SupportsIndex,
-    gauge_deviation: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    gauge_uncertainty: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    coverage_factor: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    A shift that all layers share; see steadyfilm.gauge_bias.
-    """
-
 def differences_from_others(
     values: numpy.typing.NDArray[numpy.float64],
     stream: numpy.typing.NDArray[numpy.int64],
@@ -451,13 +283,6 @@ def differences_from_others(
 ) -> None:
     """
     Distance of each point from the others at its moment; see steadyfilm.streams.
-    """
-
-def distance_weights(
-    categories: typing.SupportsInt | typing.SupportsIndex, power: typing.SupportsFloat | typing.SupportsIndex
-) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    Weights of ordered categories; see steadyfilm.gauge_agreement.
     """
 
 def episode_counts(
@@ -500,15 +325,6 @@ def ewma_reach(
     Distance of EWMA limits from the center in sigma; see steadyfilm.monitor.
     """
 
-def exact_proportion(
-    count: typing.SupportsInt | typing.SupportsIndex,
-    total: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    A share with its exact binomial interval; see steadyfilm.gauge_agreement.
-    """
-
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -524,47 +340,6 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
-<<<<<<< HEAD
-def fit_pattern(
-    change_first: typing.SupportsFloat | typing.SupportsIndex,
-    change_second: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_first: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_second: typing.SupportsFloat | typing.SupportsIndex,
-    first: typing.SupportsFloat | typing.SupportsIndex,
-    second: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    A pattern of changes of two builds against what was seen; see steadyfilm.film_layers.
-    """
-
-def follow_direction(
-    spots: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    window: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-    needed: typing.SupportsInt | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Where a search outward stands; see steadyfilm.film_thickness.
-=======
-def fleiss_kappa(
-    counts: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Kappa of several judgements a subject; see steadyfilm.gauge_agreement.
-    """
-
-def fleiss_kappa_with_reference(
-    judgements: numpy.typing.NDArray[numpy.int64],
-    reference: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Kappa of judges with a reference; see steadyfilm.gauge_agreement.
->>>>>>> h-bias
-    """
-
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -591,6 +366,87 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def gauge_bootstrap(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    degrees_of_freedom: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    ndc_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    replicates: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
+    """
+    Parametric bootstrap; see steadyfilm.gauge_rr.
+    """
+
+def gauge_factors(
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Factors of ranges; see steadyfilm.gauge_rr.
+    """
+
+def gauge_intervals(
+    ms_part: typing.SupportsFloat | typing.SupportsIndex,
+    ms_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    ms_interaction: typing.SupportsFloat | typing.SupportsIndex,
+    ms_repeatability: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    method: str,
+) -> dict[str, typing.Any]:
+    """
+    Intervals from mean squares; see steadyfilm.gauge_rr.
+    """
+
+def gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[str, typing.SupportsInt | typing.SupportsIndex, str, bool, typing.SupportsInt | typing.SupportsIndex]
+    ],
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
+    f_denominator: str,
+) -> dict[str, typing.Any]:
+    """
+    A balanced study; see steadyfilm.gauge_rr.
+    """
+
+def gauge_window(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    share_limit: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A window against a study; see steadyfilm.gauge_rr.
+    """
+
 def individuals_chart(
     values: numpy.typing.NDArray[numpy.float64],
     takes_part: numpy.typing.NDArray[numpy.uint8],
@@ -623,47 +479,6 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
-<<<<<<< HEAD
-def judge_film(
-    limits: AcceptanceLimits,
-    values: numpy.typing.NDArray[numpy.float64],
-    spot_start: numpy.typing.NDArray[numpy.int64],
-    area_start: numpy.typing.NDArray[numpy.int64],
-    unit_start: numpy.typing.NDArray[numpy.int64],
-    suspect: numpy.typing.NDArray[numpy.uint8],
-    spot_taken: numpy.typing.NDArray[numpy.int64],
-    areas_required: typing.SupportsInt | typing.SupportsIndex,
-    readings_required: typing.SupportsInt | typing.SupportsIndex,
-    guard: tuple[
-        typing.SupportsFloat | typing.SupportsIndex,
-        typing.SupportsFloat | typing.SupportsIndex,
-        typing.SupportsFloat | typing.SupportsIndex,
-    ]
-    | None,
-) -> dict[str, typing.Any]:
-    """
-    Judge units by limits; see steadyfilm.film_thickness.
-=======
-def kendall_tau_with_reference(
-    ratings: numpy.typing.NDArray[numpy.float64],
-    judges: typing.SupportsInt | typing.SupportsIndex,
-    reference: numpy.typing.NDArray[numpy.float64],
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Rankings against a known order; see steadyfilm.gauge_agreement.
-    """
-
-def kendall_w(
-    ratings: numpy.typing.NDArray[numpy.float64],
-    judges: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Concordance of rankings; see steadyfilm.gauge_agreement.
->>>>>>> h-bias
-    """
-
 def layer_uncertainty(
     readings: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
     sigma_repeat: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -677,15 +492,6 @@ def layer_uncertainty(
 ) -> dict[str, typing.Any]:
     """
     Uncertainty of layers found as differences; see steadyfilm.film_layers.
-    """
-
-def limit_met(
-    readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    limit: typing.SupportsFloat | typing.SupportsIndex,
-    lower: bool,
-) -> bool:
-    """
-    Whether a mean meets a limit; see steadyfilm.film_thickness.
     """
 
 def meets_lower(
@@ -751,11 +557,6 @@ def nested_false_alarm(
     Chance that an ordinary averages chart calls an in-control unit; see steadyfilm.chart_nested.
     """
 
-def ninety_ten_rule() -> dict[str, typing.Any]:
-    """
-    The 90/10 rule; see steadyfilm.film_thickness.
-    """
-
 def noncentral_chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -811,22 +612,6 @@ def one_way_anova(
     One-way table; see steadyfilm.variance_components.
     """
 
-def operating_curve(
-    limits: AcceptanceLimits,
-    areas: typing.SupportsInt | typing.SupportsIndex,
-    spots: typing.SupportsInt | typing.SupportsIndex,
-    readings: typing.SupportsInt | typing.SupportsIndex,
-    sigma_area: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
-    true_means: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    draws: typing.SupportsInt | typing.SupportsIndex,
-    seed: typing.SupportsInt | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Operating curve of a rule and a plan; see steadyfilm.film_thickness.
-    """
-
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,
@@ -846,14 +631,18 @@ def pattern_probability(word: str) -> float:
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
-def rough_steel_rule(share_allowed: bool) -> dict[str, typing.Any]:
+def pooled_sd(
+    sums_of_squares: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
     """
-    The 80 % rule; see steadyfilm.film_thickness.
+    Pooled sd; see steadyfilm.gauge_rr.
     """
 
-def roughness_corrections() -> list[typing.Any]:
+def pooled_sd_from_sds(
+    sds: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
     """
-    Correction of each blast profile; see steadyfilm.film_thickness.
+    Pooled sd; see steadyfilm.gauge_rr.
     """
 
 def rule_set(name: str) -> list[str]:
@@ -873,46 +662,9 @@ def rule_signals(
     Points at which a rule is met; see steadyfilm.run_rules.
     """
 
-def scaled_bounds(
-    shares: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-    window: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
-) -> dict[str, typing.Any]:
-    """
-    Limits of a rule for a window; see steadyfilm.film_thickness.
-    """
-
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
-<<<<<<< HEAD
-def single_value_window(
-    value: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex | None
-) -> dict[str, typing.Any]:
-    """
-    Window of a single value; see steadyfilm.film_thickness.
-    """
-
-def spot_mean(
-    readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    dropped: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
-) -> float:
-    """
-    Mean of a spot; see steadyfilm.film_thickness.
-=======
-def single_part_study(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: typing.SupportsFloat | typing.SupportsIndex,
-    tolerance_width: typing.SupportsFloat | typing.SupportsIndex,
-    tolerance_share: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
-    required: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Cg and Cgk of one part; see steadyfilm.gauge_bias.
->>>>>>> h-bias
-    """
-
 def stack_up(
     centers: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     half_widths: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -983,24 +735,6 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
-    """
-
-<<<<<<< HEAD
-def window_consistency(
-    lower: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    upper: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    total_lower: typing.SupportsFloat | typing.SupportsIndex,
-    total_upper: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Windows of layers against that of their total; see steadyfilm.film_layers.
-=======
-def verification_limit(
-    gauge_tolerance: typing.SupportsFloat | typing.SupportsIndex, standard_tolerance: typing.SupportsFloat | typing.SupportsIndex
-) -> float:
-    """
-    Root sum of squares of two tolerances; see steadyfilm.gauge_bias.
->>>>>>> h-bias
     """
 
 version: str

@@ -104,3 +104,17 @@ def test_which_level_to_chart_shows_the_false_alarms_and_the_published_component
     assert told["with_days.mean"] > 2 * told["independent.mean"]
     kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
     assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4
+
+
+def test_can_the_gauge_tell_leads_with_the_window(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    wanted = ["study.ndc", "primer.share", "total.share", "total.readings", "total.appraisers", "ndc", "judged.steps"]
+    told, notebook = run_notebook("03_can_the_gauge_tell.ipynb", wanted, tmp_path, monkeypatch)
+    # From the linear model and its mixed model that the study was made with: GRR 0.04211, ndc 6; on tenths of a mil ndc 5 or 6.
+    assert told["study.ndc"] == 6
+    assert told["primer.share"] == pytest.approx(6 * 0.04211 / 0.2, abs=2e-4)
+    assert told["total.share"] == pytest.approx(6 * 0.04211 / 0.5, abs=1e-4)
+    assert (told["total.readings"], told["total.appraisers"]) == (3, 3)
+    assert told["ndc"] == {"kept": 5, "pooled": 6}
+    assert any("bring the appraisers together first" in step for step in told["judged.steps"])
+    kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
+    assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4

@@ -1,12 +1,16 @@
 /// @file
-/// Where the variation sits: analysis of variance and variance components of balanced readings.
+/// Where the variation sits: analysis of variance and variance components.
 ///
-/// Method of moments throughout: each mean square is set equal to its expectation, and a component may then come out
-/// below zero. It is shown as it came (`variance`) and floored (`sd`).
+/// Balanced readings by the method of moments: each mean square is set equal to its expectation, and a component may
+/// then come out below zero. It is shown as it came (`variance`) and floored (`sd`). Readings of any layout by
+/// (restricted) maximum likelihood, `mixed_components`, where a component is never below zero.
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
+#include <functional>
 #include <span>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -146,5 +150,126 @@ struct BodyComponents {
 [[nodiscard]] BodyComponents body_components(std::span<const double> values, std::size_t location_count,
                                              std::size_t repeats, std::span<const std::size_t> units_per_day = {},
                                              double confidence_level = 0.95);
+
+/// Levels of one term: a factor, a combination of factors, or a factor nested in others, reading by reading.
+struct LevelCodes {
+  std::string name;
+  std::span<const std::int32_t> codes;  ///< 0 to levels - 1, one a reading
+  std::size_t levels = 0;               ///< each must occur
+};
+
+/// A number that goes along with each reading and shifts it by so much a unit.
+struct Covariate {
+  std::string name;
+  std::span<const double> values;  ///< one a reading
+};
+
+/// reading = mean + fixed effects + random effects + residual. Random effects are independent and normal, all of one
+/// term with one variance. A fixed term is coded by treatment contrasts: its level 0 is the base.
+struct MixedModel {
+  std::vector<LevelCodes> random;  ///< one or more
+  std::vector<LevelCodes> fixed = {};
+  std::vector<Covariate> covariates = {};
+};
+
+enum class Likelihood {
+  restricted,  ///< REML: of the readings' contrasts that no fixed effect moves
+  full,        ///< ML: components are too small when fixed effects are many
+};
+
+/// The hook `keep_going` said no: there is no result.
+class Stopped : public std::runtime_error {
+ public:
+  using std::runtime_error::runtime_error;
+};
+
+struct MixedOptions {
+  Likelihood likelihood = Likelihood::restricted;
+  double confidence_level = 0.95;
+  bool profile_intervals = true;           ///< else `lower` and `upper` of each component are NaN
+  bool predictions = true;                 ///< else `effects` is empty
+  std::size_t most_steps = 100;            ///< Newton steps; the result says when they did not suffice
+  std::function<bool()> keep_going = {};   ///< asked before each evaluation; false ends the call with `Stopped`
+};
+
+/// A component by maximum likelihood; the residual is the last one. Units are those of the readings, or their square.
+struct MixedComponent {
+  std::string source;          ///< the term's name; "residual"
+  std::size_t levels = 0;      ///< of the term; for the residual the number of readings
+  double relative_sd = 0.0;    ///< sd over the residual's sd: the parameter of the search; 1 for the residual
+  double variance = 0.0;       ///< 0 or more
+  double variance_standard_error = 0.0;  ///< from the observed information; NaN at 0
+  double variance_lower = 0.0;           ///< profile likelihood; 0 where the likelihood at 0 is not low enough
+  double variance_upper = 0.0;
+  double sd = 0.0;
+  double sd_lower = 0.0;  ///< roots of the ends of the variance
+  double sd_upper = 0.0;
+  double log_sd_standard_error = 0.0;  ///< of ln(sd), from the observed information; NaN at 0
+  double wald_sd_lower = 0.0;          ///< exp(ln sd -+ z log_sd_standard_error); NaN at 0
+  double wald_sd_upper = 0.0;
+  double share = 0.0;            ///< of the sum of all components; 0 when that sum is 0
+  double unbiased_variance = 0.0;  ///< quadratic, unbiased, as it comes; for balanced readings the analysis of variance
+  bool on_boundary = false;        ///< the likelihood is highest at 0
+};
+
+struct FixedEffect {
+  std::string term;       ///< "mean" for the intercept
+  std::int32_t level = 0;  ///< of a factor: against its level 0; -1 for the mean and covariates
+  double estimate = 0.0;
+  double standard_error = 0.0;
+};
+
+/// The prediction of one level's random effect.
+struct RandomEffect {
+  double value = 0.0;
+  double standard_error = 0.0;  ///< of value - true effect; the fixed effects' own error is in it
+};
+
+/// How the search ended.
+struct Convergence {
+  bool converged = false;
+  std::size_t steps = 0;
+  std::size_t evaluations = 0;  ///< of the likelihood with its slope, intervals not counted
+  double last_change = 0.0;     ///< what one more step would still add to the log-likelihood, by its curvature
+};
+
+struct MixedComponents {
+  std::size_t count = 0;
+  std::size_t fixed_count = 0;  ///< coefficients, the mean among them
+  bool balanced = false;  ///< every two terms meet in all their levels' pairs that occur equally often
+  std::vector<MixedComponent> components;  ///< the terms in the order given, then the residual
+  double total_variance = 0.0;             ///< sum of the components
+  double total_sd = 0.0;
+  double total_variance_standard_error = 0.0;  ///< from the observed information; components at 0 counted as known
+  std::vector<FixedEffect> fixed;
+  std::vector<std::vector<RandomEffect>> effects;  ///< a term, a level
+  double log_likelihood = 0.0;  ///< restricted or full, as asked; constants as in methods/variance_components.md
+  double criterion = 0.0;       ///< -2 log_likelihood
+  double log_determinant = 0.0;          ///< ln |L|^2, restricted: + ln |R_X|^2
+  double penalized_sum_squares = 0.0;    ///< unit squared; over degrees_of_freedom it is the residual variance
+  double degrees_of_freedom = 0.0;       ///< count, less fixed_count when restricted
+  Convergence convergence;
+};
+
+/// Levels that combine two terms: only combinations that occur, in the order of first appearance.
+struct CombinedLevels {
+  std::vector<std::int32_t> codes;
+  std::size_t levels = 0;
+};
+[[nodiscard]] CombinedLevels combine_levels(std::span<const std::int32_t> first, std::span<const std::int32_t> second);
+
+/// Variance components of readings of any layout: unbalanced, cells missing, any number of crossed and nested terms.
+///
+/// @param values  readings in any order.
+/// @param model   terms with one code a reading.
+/// @return        components with standard errors and intervals, fixed effects, predictions, the search's end. Constant
+///                readings give components of 0.
+/// @throws InvalidInput  no random term; codes that do not fit, a level without a reading, a term with one level or
+///                       with a level for every reading; terms or fixed effects that cannot be told apart (named); no
+///                       residual variation, so that the likelihood has no highest point; numbers that are not finite.
+/// @throws Stopped       keep_going said no.
+/// @see    cpp/methods/variance_components.md
+[[nodiscard]] MixedComponents mixed_components(std::span<const double> values, const MixedModel& model,
+                                               const MixedOptions& options = {});
 
 }  // namespace steadyfilm

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 import warnings
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, NoReturn
+from typing import TYPE_CHECKING, Any, Literal, NoReturn
 
 from steadyfilm._text import visible
 from steadyfilm.errors import InvalidInputError, MissingExtraError, PlanError, SteadyfilmWarning
@@ -21,6 +21,7 @@ except ImportError as error:
 from steadyfilm.cli._accept import accept
 
 if TYPE_CHECKING:
+    from steadyfilm.measurability import Measurability
     from steadyfilm.plan import Plan
     from steadyfilm.review import Review
 
@@ -131,6 +132,101 @@ def screen(readings: Path, plan_file: Path, everything: bool, fail_on: str | Non
             _say(line)
     if fail_on == "fault" and not found.clean:
         sys.exit(SIGNAL)
+
+
+_GAUGE_CODES = """\b
+Exit codes:
+  0  done (a gauge that cannot tell is an answer, not a failure)
+  1  unexpected failure
+  2  wrong usage, or a plan that cannot be used
+  3  input that cannot be used
+  4  a window cannot be judged, and --fail-on cannot was given
+"""
+_file = click.Path(path_type=Path, dir_okay=False)
+
+
+@main.command(epilog=_GAUGE_CODES)
+@click.argument("study", type=_file)
+@click.option(
+    "--window", "windows", nargs=2, multiple=True, metavar="LOWER UPPER", help="A window to judge; - for no limit. Repeatable."
+)
+@click.option("--plan", "plan_file", type=_file, help="Plan in TOML: its windows, its unit, how files are written.")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for gauge.html, gauge.json and gauge.xlsx.")
+@click.option("--unit", type=click.Choice(["mil", "um", "unstated"]), help="Unit of the windows and of every figure.")
+@click.option("--written-in", type=click.Choice(["mil", "um"]), help="Unit of the file's numbers, if no column says it.")
+@click.option("--part", help="Column that names the part.  [default: part]")
+@click.option("--appraiser", help="Column that names the appraiser.  [default: appraiser]")
+@click.option("--one-appraiser", is_flag=True, help="The file has no such column: one appraiser read all.")
+@click.option("--trial", help="Column that counts the trials.  [default: trial, if there]")
+@click.option("--value", help="Column of the readings.  [default: value]")
+@click.option("--unit-column", help="Column with the unit of each reading.  [default: unit_of_measure, if there]")
+@click.option(
+    "--apart", multiple=True, help="Column that keeps studies apart. Repeatable.  [default: gauge and substrate, if there]"
+)
+@click.option("--nested", is_flag=True, help="Each part belongs to one appraiser, as in a destructive test.")
+@click.option("--drop-parts", is_flag=True, help="Leave out parts that lack a reading.")
+@click.option(
+    "--share",
+    default=30.0,
+    show_default=True,
+    type=click.FloatRange(0, 100, min_open=True),
+    help="Percent of the window that the measurement may take.",
+)
+@click.option(
+    "--bias",
+    default=0.0,
+    show_default=True,
+    type=click.FloatRange(0),
+    help="What the gauge may be off by, from shims; widens every guard.",
+)
+@click.option("--most-readings", type=click.IntRange(1), help="More readings a verdict are never taken.  [default: 15]")
+@click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign.")
+@click.option("--separator", help="Character between cells; \\t for a tab.")
+@click.option("--encoding", help="How characters are written, for example cp1252.")
+@click.option("--header-line", type=click.IntRange(1), help="Line of the column names.")
+@click.option("--sheet", help="Sheet of an Excel workbook.")
+@click.option("--missing", multiple=True, help="Word for a reading not taken, besides an empty cell. Repeatable.")
+@click.option("--fail-on", type=click.Choice(["cannot"]), help="Exit with 4 if a window cannot be judged.")
+@_quiet
+def gauge(study: Path, plan_file: Path | None, out: Path | None, fail_on: str | None, quiet: bool, **typed: Any) -> None:
+    """Say whether windows can be judged with the gauge of a STUDY, and how many readings that takes.
+
+    STUDY holds one reading a row (part, appraiser, trial, value) as CSV, Excel or Parquet; the bytes say which.
+    """
+    with warnings.catch_warnings(record=True) as heard:
+        warnings.simplefilter("always", SteadyfilmWarning)
+        found = _measurability(study, _plan(plan_file) if plan_file is not None else None, typed)
+    written = None
+    if out is not None:
+        from steadyfilm.reports.gauge import write_gauge
+
+        try:
+            written = write_gauge(found, out)
+        except OSError as error:
+            _stop(f"cannot write the report to {out}: {error.strerror or error}", USAGE)
+    if not quiet:
+        for line in found.verdict:
+            _say(line)
+        if written is not None:
+            _say(f"Report: {written.html.resolve()}")
+    for note in (*found.notes, *dict.fromkeys(str(warning.message) for warning in heard)):
+        _say(f"note: {note}", err=True)
+    if fail_on == "cannot" and not found.judgeable:
+        sys.exit(SIGNAL)
+
+
+def _measurability(study: Path, plan: Plan | None, typed: dict[str, Any]) -> Measurability:
+    from steadyfilm.cli._gauge import GaugeOptions, run_gauge
+
+    own = {name: typed.pop(name) or None for name in ("decimal", "separator", "encoding", "header_line", "sheet", "missing")}
+    if own["separator"] == "\\t":
+        own["separator"] = "\t"
+    try:
+        return run_gauge(study, GaugeOptions(plan=plan, how_written=own, **typed))
+    except (PlanError, MissingExtraError) as error:
+        _stop(str(error), USAGE)
+    except InvalidInputError as error:
+        _stop(str(error), INPUT)
 
 
 @main.group()

@@ -1,7 +1,7 @@
 """Recompute the rows of variance_components.csv marked `computed` that have an adapter, without the library.
 
 One-way tables run in exact fractions on the doubles; nested tables in exact fractions on the numbers as written, with F and
-chi-square figures from mpmath at 30 digits. Restricted maximum likelihood and gauge intervals stand in waiting.txt.
+chi-square figures from mpmath at 30 digits; gauge intervals by gauge_rr.py. Restricted maximum likelihood stands in waiting.txt.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from fractions import Fraction
 
 import mpmath
 from common import Arguments, main
+from gauge_rr import grr_intervals
 
 mpmath.mp.dps = 30
 
@@ -92,7 +93,7 @@ def nested(args: Arguments) -> dict[str, object]:
 
 
 def compute(calc: str, args: Arguments) -> dict[str, object]:
-    return {"one_way_anova": one_way, "nested_anova": nested}[calc](args)
+    return {"one_way_anova": one_way, "nested_anova": nested, "grr_intervals": grr_intervals}[calc](args)
 
 
 if __name__ == "__main__":

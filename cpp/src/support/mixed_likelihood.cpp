@@ -1,0 +1,346 @@
+#include "mixed_likelihood.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <utility>
+
+#include <steadyfilm/core.hpp>
+
+namespace steadyfilm::support {
+
+namespace {
+
+constexpr double infinite = std::numeric_limits<double>::infinity();
+constexpr double finished = 1e-20;     // decrement: 1e-10 standard errors from the top
+constexpr double near_enough = 1e-12;  // the same under a held value, where only the deviance counts
+constexpr double usable = 1e-10;       // decrement that still counts as converged when rounding allows no better
+constexpr double largest = 1e7;        // relative standard deviation times root of the readings a level
+constexpr double vanished = 1e-6;      // part of small_theta below which a term is taken to be 0
+
+Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
+
+}  // namespace
+
+MixedLikelihood::MixedLikelihood(const MixedData& data, bool restricted, std::function<bool()> keep_going)
+    : data_(data),
+      restricted_(restricted),
+      degrees_of_freedom_(static_cast<double>(data.readings) - (restricted ? static_cast<double>(data.fixed) : 0.0)),
+      keep_going_(std::move(keep_going)),
+      factor_(data) {
+  for (std::size_t k = 0; k < data.terms(); ++k) {
+    const double levels = static_cast<double>(data.term_start[k + 1] - data.term_start[k]);
+    small_theta_.push_back(0.3 / std::sqrt(static_cast<double>(data.readings) / levels));
+  }
+}
+
+MixedPoint MixedLikelihood::evaluate(const Eigen::VectorXd& theta) {
+  if (keep_going_ && !keep_going_()) throw Stopped("mixed_components: stopped by the caller");
+  ++evaluations_;
+  MixedPoint out;
+  out.theta = theta.cwiseAbs().cwiseMax(relative_zero);
+  const std::size_t terms = data_.terms();
+  const auto q = at(data_.columns()), p = at(data_.fixed);
+  if (!factor_.factorize({out.theta.data(), terms})) {
+    out.log_determinant = infinite;
+    return out;
+  }
+  out.log_determinant = factor_.log_determinant(restricted_);
+  out.solution.resize(q + p);
+  for (Eigen::Index j = 0; j < q; ++j) {
+    out.solution[j] = out.theta[data_.term[static_cast<std::size_t>(j)]] * data_.zy[j];
+  }
+  out.solution.tail(p) = data_.xy;
+  factor_.solve(out.solution);
+  // Residuals cell by cell: a difference of large sums of squares would lose what matters when parts vary far more
+  // than repeats.
+  const Eigen::VectorXd beta = out.solution.tail(p);
+  Eigen::VectorXd random(q), score = Eigen::VectorXd::Zero(q);
+  for (Eigen::Index j = 0; j < q; ++j) {
+    random[j] = out.theta[data_.term[static_cast<std::size_t>(j)]] * out.solution[j];
+  }
+  out.penalized = data_.within + out.solution.head(q).squaredNorm();
+  for (std::size_t c = 0; c < data_.cells.size(); ++c) {
+    double rest = data_.cells[c].mean - fixed_part(data_, c, beta);
+    for (std::size_t k = 0; k < terms; ++k) rest -= random[data_.column[k][c]];
+    const double weighted = data_.cells[c].size * rest;
+    out.penalized += weighted * rest;
+    for (std::size_t k = 0; k < terms; ++k) score[data_.column[k][c]] += weighted;
+  }
+  out.squares = Eigen::VectorXd::Zero(at(terms));
+  for (Eigen::Index j = 0; j < q; ++j) out.squares[data_.term[static_cast<std::size_t>(j)]] += score[j] * score[j];
+  factor_.invert(restricted_);
+  out.traces = factor_.traces();
+  return out;
+}
+
+double MixedLikelihood::residual_variance(const MixedPoint& point, const Held& held) const {
+  switch (held.what) {
+    case Held::What::residual:
+      return held.variance;
+    case Held::What::component:
+      return held.variance / std::pow(point.theta[at(held.component)], 2);
+    case Held::What::nothing:
+      break;
+  }
+  return point.penalized / degrees_of_freedom_;
+}
+
+double MixedLikelihood::deviance(const MixedPoint& point, const Held& held) const {
+  if (!(point.log_determinant < infinite)) return infinite;
+  const double variance = residual_variance(point, held);
+  const double found =
+      point.log_determinant + degrees_of_freedom_ * std::log(variance) + point.penalized / variance;
+  return std::isnan(found) ? infinite : found;
+}
+
+Eigen::VectorXd MixedLikelihood::square_slope(const MixedPoint& point, const Held& held) const {
+  const double variance = residual_variance(point, held);
+  Eigen::VectorXd out = point.traces - point.squares / variance;
+  if (held.what == Held::What::component) {
+    const double square = std::pow(point.theta[at(held.component)], 2);
+    out[at(held.component)] += (point.penalized / variance - degrees_of_freedom_) / square;
+  }
+  return out;
+}
+
+double MixedLikelihood::held_slope(const MixedPoint& point, const Held& held) const {
+  return degrees_of_freedom_ - point.penalized / residual_variance(point, held);
+}
+
+namespace {
+
+/// The search in scaled variables x = theta / unit; the deviance is even in each of them, so that a sign means nothing.
+class Climber {
+ public:
+  Climber(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start, const std::vector<bool>& pinned)
+      : likelihood_(likelihood),
+        held_(held),
+        pinned_(pinned),
+        corrected_(held.what != Held::What::nothing),
+        finished_(corrected_ ? near_enough : finished) {
+    const std::size_t terms = likelihood.data().terms();
+    unit_.resize(start.size());
+    if (pinned_.empty()) pinned_.assign(terms, false);
+    top_.free.assign(terms, true);
+    Eigen::VectorXd theta = start;
+    for (std::size_t k = 0; k < terms; ++k) {
+      unit_[at(k)] = std::max(std::abs(start[at(k)]), likelihood.small_theta(k));
+      if (pinned_[k] || gone(k, start[at(k)])) {
+        top_.free[k] = false;
+        theta[at(k)] = relative_zero;
+      }
+    }
+    move_to(likelihood.evaluate(theta));
+  }
+
+  Top run(std::size_t most_steps, const Eigen::MatrixXd& curvature) {
+    if (curvature.size() > 0) curvature_ = unit_.asDiagonal() * curvature * unit_.asDiagonal();
+    while (top_.steps < most_steps) {
+      const bool done = climb_free(most_steps);
+      if (!release()) {
+        top_.converged = done;
+        break;
+      }
+      curvature_.resize(0, 0);
+    }
+    if (corrected_ && curvature_.size() > 0) {
+      top_.curvature = unit_.cwiseInverse().asDiagonal() * curvature_ * unit_.cwiseInverse().asDiagonal();
+    }
+    return std::move(top_);
+  }
+
+ private:
+  [[nodiscard]] bool gone(std::size_t k, double theta) const {
+    const bool held = held_.what == Held::What::component && held_.component == k;
+    return !held && std::abs(theta) < vanished * likelihood_.small_theta(k);
+  }
+
+  void move_to(MixedPoint&& point) {
+    top_.point = std::move(point);
+    top_.deviance = likelihood_.deviance(top_.point, held_);
+  }
+
+  [[nodiscard]] Eigen::VectorXd slope(const MixedPoint& point) const {
+    Eigen::VectorXd out = 2.0 * likelihood_.square_slope(point, held_).cwiseProduct(point.theta).cwiseProduct(unit_);
+    for (std::size_t k = 0; k < top_.free.size(); ++k) {
+      if (!top_.free[k]) out[at(k)] = 0.0;
+    }
+    return out;
+  }
+
+  /// Forward differences of the slope; a term that is not free has 1 on the diagonal.
+  void measure_curvature(const Eigen::VectorXd& here) {
+    const Eigen::Index terms = here.size();
+    curvature_ = Eigen::MatrixXd::Identity(terms, terms);
+    for (Eigen::Index k = 0; k < terms; ++k) {
+      if (!top_.free[static_cast<std::size_t>(k)]) continue;
+      const double step = 1e-6 * std::max(std::abs(top_.point.theta[k]) / unit_[k], 0.1);
+      Eigen::VectorXd theta = top_.point.theta;
+      theta[k] += step * unit_[k];
+      curvature_.col(k) = (slope(likelihood_.evaluate(theta)) - here) / step;
+    }
+    curvature_ = 0.5 * (curvature_ + curvature_.transpose()).eval();
+  }
+
+  /// Downhill step: Newton's with the curvature made positive.
+  [[nodiscard]] Eigen::VectorXd direction(const Eigen::VectorXd& here) {
+    const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> parts(curvature_);
+    const double floor = 1e-8 * std::max(1e-8, parts.eigenvalues().cwiseAbs().maxCoeff());
+    const Eigen::VectorXd size = parts.eigenvalues().cwiseAbs().cwiseMax(floor);
+    const Eigen::VectorXd turned = parts.eigenvectors().transpose() * here;
+    top_.decrement = turned.cwiseProduct(turned).cwiseQuotient(size).sum();
+    return -(parts.eigenvectors() * turned.cwiseQuotient(size));
+  }
+
+  /// Newton until no step helps. False when steps ran out, or the top was not reached.
+  bool climb_free(std::size_t most_steps) {
+    Eigen::VectorXd here = slope(top_.point);
+    double last = infinite;
+    std::size_t since = 0;
+    for (; top_.steps < most_steps; ++top_.steps) {
+      if (curvature_.size() == 0 || !corrected_ || since >= 12) {
+        measure_curvature(here);
+        since = 0;
+      }
+      const Eigen::VectorXd step = direction(here);
+      if (top_.decrement < finished_) return true;
+      if (top_.decrement < usable && top_.decrement >= 0.25 * last) return true;  // rounding
+      last = top_.decrement;
+      MixedPoint next;
+      if (!search(step, here, next)) return top_.decrement < usable;
+      const Eigen::VectorXd moved = (next.theta - top_.point.theta).cwiseQuotient(unit_);
+      const auto before = top_.free;
+      move_to(std::move(next));
+      drop();
+      const Eigen::VectorXd there = slope(top_.point);
+      if (corrected_ && before == top_.free) {
+        correct(moved, there - here);
+      } else if (before != top_.free) {
+        curvature_.resize(0, 0);
+      }
+      ++since;
+      here = there;
+      require_bounded();
+    }
+    return false;
+  }
+
+  /// Halve the step until it goes down enough; a first step is not longer than a factor of about 3 in a term.
+  bool search(const Eigen::VectorXd& step, const Eigen::VectorXd& here, MixedPoint& next) {
+    double part = 1.0;
+    for (Eigen::Index k = 0; k < step.size(); ++k) {
+      const double reach = 2.0 * std::max(top_.point.theta[k] / unit_[k], 0.5);
+      part = std::min(part, reach / std::max(reach, std::abs(step[k])));
+    }
+    const double downhill = here.dot(step);
+    const double rounding = 1e-13 * (std::abs(top_.deviance) + likelihood_.degrees_of_freedom());
+    for (int i = 0; i < 40; ++i, part *= 0.4) {
+      next = likelihood_.evaluate(top_.point.theta + part * step.cwiseProduct(unit_));
+      const double found = likelihood_.deviance(next, held_);
+      if (found <= top_.deviance + 1e-4 * part * downhill) return true;
+      if (top_.decrement < 1e-6 && found <= top_.deviance + rounding) return true;
+    }
+    return false;
+  }
+
+  void correct(const Eigen::VectorXd& moved, const Eigen::VectorXd& change) {
+    const Eigen::VectorXd old = curvature_ * moved;
+    const double along = change.dot(moved), had = old.dot(moved);
+    if (!(along > 1e-12 * change.norm() * moved.norm()) || !(had > 0.0)) return;
+    curvature_ += change * change.transpose() / along - old * old.transpose() / had;
+  }
+
+  /// A term that has come down to next to nothing leaves the search.
+  void drop() {
+    Eigen::VectorXd theta = top_.point.theta;
+    bool any = false;
+    for (std::size_t k = 0; k < top_.free.size(); ++k) {
+      if (top_.free[k] && gone(k, theta[at(k)])) {
+        top_.free[k] = false;
+        theta[at(k)] = relative_zero;
+        any = true;
+      }
+    }
+    if (any) move_to(likelihood_.evaluate(theta));
+  }
+
+  /// A term at 0 whose slope says that it should not be there comes back. False when there is none.
+  bool release() {
+    const Eigen::VectorXd rise = likelihood_.square_slope(top_.point, held_);
+    Eigen::VectorXd theta = top_.point.theta;
+    bool any = false;
+    for (std::size_t k = 0; k < top_.free.size(); ++k) {
+      if (top_.free[k] || pinned_[k] || !(rise[at(k)] < -1e-9 * top_.point.traces[at(k)])) continue;
+      top_.free[k] = true;
+      theta[at(k)] = likelihood_.small_theta(k);
+      any = true;
+    }
+    if (!any) return false;
+    // Only downhill: a released term starts where it is better than at 0.
+    for (int i = 0; i < 12; ++i) {
+      MixedPoint next = likelihood_.evaluate(theta);
+      if (likelihood_.deviance(next, held_) < top_.deviance) {
+        move_to(std::move(next));
+        return true;
+      }
+      for (std::size_t k = 0; k < top_.free.size(); ++k) {
+        if (top_.point.theta[at(k)] == relative_zero && top_.free[k]) theta[at(k)] *= 0.3;
+      }
+    }
+    for (std::size_t k = 0; k < top_.free.size(); ++k) {
+      if (top_.point.theta[at(k)] == relative_zero) top_.free[k] = false;
+    }
+    return false;
+  }
+
+  void require_bounded() const {
+    for (std::size_t k = 0; k < top_.free.size(); ++k) {
+      if (top_.point.theta[at(k)] * 0.3 < largest * likelihood_.small_theta(k)) continue;
+      throw InvalidInput("mixed_components", "values",
+                         "leave no residual variation beside the terms: the likelihood has no highest point. Do repeats "
+                         "agree to the last digit shown?");
+    }
+  }
+
+  MixedLikelihood& likelihood_;
+  Held held_;
+  std::vector<bool> pinned_;
+  bool corrected_;  ///< curvature by BFGS corrections; else measured at every step
+  double finished_;
+  Eigen::VectorXd unit_;
+  Eigen::MatrixXd curvature_;
+  Top top_;
+};
+
+}  // namespace
+
+Top climb(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start, std::size_t most_steps,
+          const Eigen::MatrixXd& curvature, const std::vector<bool>& pinned) {
+  return Climber(likelihood, held, start, pinned).run(most_steps, curvature);
+}
+
+Eigen::VectorXd starting_point(MixedLikelihood& likelihood) {
+  const MixedData& data = likelihood.data();
+  const auto terms = at(data.terms());
+  const double least = 1e-3 * data.least_squares_sum / static_cast<double>(data.readings);
+  const double residual = std::max(data.unbiased[terms], least);
+  Eigen::VectorXd theta(terms);
+  for (Eigen::Index k = 0; k < terms; ++k) {
+    theta[k] = std::sqrt(std::max(data.unbiased[k], 0.0) / residual);
+    theta[k] = std::max(theta[k], likelihood.small_theta(static_cast<std::size_t>(k)));
+  }
+  for (int i = 0; i < 3; ++i) {
+    const MixedPoint point = likelihood.evaluate(theta);
+    if (!(point.log_determinant < infinite)) return Eigen::VectorXd::Ones(terms);
+    const double variance = point.penalized / likelihood.degrees_of_freedom();
+    for (Eigen::Index k = 0; k < terms; ++k) {
+      const double ratio = point.squares[k] / (variance * point.traces[k]);
+      theta[k] *= std::sqrt(std::clamp(ratio, 1e-2, 1e4));
+      theta[k] = std::max(theta[k], 0.1 * likelihood.small_theta(static_cast<std::size_t>(k)));
+    }
+  }
+  return theta;
+}
+
+}  // namespace steadyfilm::support

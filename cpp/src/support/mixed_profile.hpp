@@ -1,0 +1,18 @@
+// Profile-likelihood interval of one component: the values at which the best deviance under that value has risen by the
+// chi-square quantile (Bates, Mächler, Bolker and Walker 2015, section 5.1, from memory).
+#pragma once
+
+#include <cstddef>
+
+#include "mean_squares.hpp"
+#include "mixed_likelihood.hpp"
+
+namespace steadyfilm::support {
+
+/// @param component  a term; or, one beyond, the residual
+/// @param log_sd_standard_error  where to look first; NaN when unknown
+/// @return  ends of the variance, scaled; the lower one 0 when the likelihood at 0 is high enough; NaN where no end is found
+[[nodiscard]] Interval profile_interval(MixedLikelihood& likelihood, const Top& top, std::size_t component,
+                                        double confidence_level, double log_sd_standard_error);
+
+}  // namespace steadyfilm::support
