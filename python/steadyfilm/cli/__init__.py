@@ -18,6 +18,8 @@ try:
 except ImportError as error:
     raise MissingExtraError("the command line", "job") from error
 
+from steadyfilm.cli._cure import cure
+
 if TYPE_CHECKING:
     from steadyfilm.plan import Plan
     from steadyfilm.review import Review
@@ -96,6 +98,9 @@ def demo(out: Path, seed: int, fail_on: str | None, quiet: bool) -> None:
     except OSError as error:
         _stop(f"cannot write to {out}: {error.strerror or error}", USAGE)
     _run(readings, plan_file, out, fail_on, quiet)
+
+
+main.add_command(cure)
 
 
 @main.group()

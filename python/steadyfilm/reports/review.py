@@ -5,13 +5,10 @@ The same inputs, plan and version give the same bytes, but for one marked block 
 
 from __future__ import annotations
 
-import hashlib
-import json
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +17,6 @@ from steadyfilm._review.gather import SetAside
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
-from steadyfilm._text import escaped_json, visible
-from steadyfilm.errors import MissingExtraError
 from steadyfilm.limits import SpecLimits
 from steadyfilm.reports.figures import (
     Figure,
@@ -34,12 +29,11 @@ from steadyfilm.reports.figures import (
     rule_text,
     spread_figures,
 )
+from steadyfilm.reports.page import numbers_json, page_html
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
 
 __all__ = ["Written", "review_html", "review_json", "write_review"]
-
-RUN_START, RUN_END = "<!-- run: not part of the digest -->", "<!-- end of run -->"
 
 
 @dataclass(frozen=True)
@@ -73,44 +67,14 @@ def write_review(review: Review, folder: str | Path, *, when: datetime | None = 
 
 def review_json(review: Review, *, when: datetime) -> str:
     """All numbers: ``review`` with its digest, and ``run`` outside of it. Numbers have ten significant digits."""
-    content = _ten_digits(review.to_dict())
-    text = json.dumps(content, ensure_ascii=False, allow_nan=False, sort_keys=True)
-    whole = {
-        "review": content,
-        "sha256_of_review": hashlib.sha256(text.encode()).hexdigest(),
-        "run": {"finished": when.isoformat(timespec="seconds")},
-    }
-    return escaped_json(json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
-
-
-def _ten_digits(value: Any) -> Any:
-    """The same with numbers rounded: the last bits depend on how many threads a sum was made with."""
-    if isinstance(value, float):
-        return float(f"{value:.10g}")
-    if isinstance(value, dict):
-        return {key: _ten_digits(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_ten_digits(item) for item in value]
-    return value
+    return numbers_json("review", review.to_dict(), when=when)
 
 
 def review_html(review: Review, *, when: datetime) -> str:
     """The page; every name from the data is escaped, and what is not seen in it is written as its number."""
-    try:
-        import jinja2
-        from markupsafe import Markup
-    except ImportError as error:
-        raise MissingExtraError("an HTML report", "job") from error
-    source = resources.files("steadyfilm.reports") / "templates"
-    environment = jinja2.Environment(
-        loader=jinja2.FunctionLoader(lambda name: (source / name).read_text(encoding="utf-8")),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        finalize=lambda value: visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    page = environment.get_template("review.html.j2").render(
+    return page_html(
+        "review.html.j2",
+        when=when,
         review=review,
         phase_one=not review.has_baseline,
         status=_status(review),
@@ -123,17 +87,7 @@ def review_html(review: Review, *, when: datetime) -> str:
         signals=_signal_table(review),
         aside=_aside_table(review.set_aside),
         options=_options(review),
-        safe=lambda text: Markup(text),  # the drawing part's own SVG, whose words are escaped there
-        run_start=Markup(RUN_START),
-        run_end=Markup(RUN_END),
     )
-    digest = hashlib.sha256(page.encode()).hexdigest()
-    run = (
-        f'{RUN_START}\n<section id="run"><h2>This run</h2><p>Finished {when.isoformat(sep=" ", timespec="seconds")}, local time. '
-        f"The page above this block has SHA-256 <code>{digest}</code>; the same inputs, plan and version give the same page.</p>"
-        f"</section>\n{RUN_END}"
-    )
-    return page.replace(RUN_START + RUN_END, run)
 
 
 # -- what the template shows --------------------------------------------------------------------

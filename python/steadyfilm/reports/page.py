@@ -1,0 +1,70 @@
+"""What every report shares: pages from templates that need nothing else, numbers as JSON, and the one block that says when.
+
+The same content and version give the same bytes, but for that block.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import datetime
+from importlib import resources
+from typing import Any
+
+from steadyfilm._text import escaped_json, visible
+from steadyfilm.errors import MissingExtraError
+
+__all__ = ["RUN_END", "RUN_START", "numbers_json", "page_html"]
+
+RUN_START, RUN_END = "<!-- run: not part of the digest -->", "<!-- end of run -->"
+
+
+def numbers_json(name: str, content: dict[str, Any], *, when: datetime) -> str:
+    """All numbers under their name with their digest, and ``run`` outside of it. Numbers have ten significant digits."""
+    rounded = _ten_digits(content)
+    text = json.dumps(rounded, ensure_ascii=False, allow_nan=False, sort_keys=True)
+    whole = {
+        name: rounded,
+        f"sha256_of_{name}": hashlib.sha256(text.encode()).hexdigest(),
+        "run": {"finished": when.isoformat(timespec="seconds")},
+    }
+    return escaped_json(json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
+
+
+def _ten_digits(value: Any) -> Any:
+    """The same with numbers rounded: the last bits depend on how many threads a sum was made with."""
+    if isinstance(value, float):
+        return float(f"{value:.10g}")
+    if isinstance(value, dict):
+        return {key: _ten_digits(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_ten_digits(item) for item in value]
+    return value
+
+
+def page_html(template: str, *, when: datetime, **content: Any) -> str:
+    """The page; every name from the data is escaped, and what is not seen in it is written as its number."""
+    try:
+        import jinja2
+        from markupsafe import Markup
+    except ImportError as error:
+        raise MissingExtraError("an HTML report", "job") from error
+    source = resources.files("steadyfilm.reports") / "templates"
+    environment = jinja2.Environment(
+        loader=jinja2.FunctionLoader(lambda name: (source / name).read_text(encoding="utf-8")),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        finalize=lambda value: visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    # The drawing part's own SVG is safe: its words are escaped there.
+    environment.globals["safe"] = lambda text: Markup(text)
+    page = environment.get_template(template).render(run_start=Markup(RUN_START), run_end=Markup(RUN_END), **content)
+    digest = hashlib.sha256(page.encode()).hexdigest()
+    run = (
+        f'{RUN_START}\n<section id="run"><h2>This run</h2><p>Finished {when.isoformat(sep=" ", timespec="seconds")}, local time. '
+        f"The page above this block has SHA-256 <code>{digest}</code>; the same inputs, plan and version give the same page.</p>"
+        f"</section>\n{RUN_END}"
+    )
+    return page.replace(RUN_START + RUN_END, run)
