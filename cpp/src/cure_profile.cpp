@@ -116,10 +116,13 @@ TimeAbove credited_above(const Trace& trace, std::span<const std::uint64_t> bits
 
 // -- dose ----------------------------------------------------------------------------------------
 
+bool usable(const Seen& seen) { return seen.finite && !(seen.lowest <= -zero_celsius_k); }
+
 // One tile of at most tile_readings intervals: f and w of its first reading are there, those of the last are left.
 struct Tile {
   std::array<double, tile_readings + 8> factor;
   std::array<double, tile_readings + 8> weight;
+  std::array<double, tile_readings + 8> rest;
 };
 
 double tile_dose(const Arrhenius& rate, const double* time, const double* temperature, std::size_t words, Tile& tile,
@@ -127,17 +130,20 @@ double tile_dose(const Arrhenius& rate, const double* time, const double* temper
   const auto& kernel = kernels::cure_profile::table();
   std::array<std::uint64_t, tile_readings / 64> bits;
   kernel.at_least(temperature + 1, words, 0.0, bits.data(), &seen);
-  kernel.factors(temperature + 1, 64 * words, rate.energy_k, rate.inverse_reference, tile.factor.data() + 1,
-                 tile.weight.data() + 1);
-  double sum = kernel.dose(time, temperature, tile.factor.data(), tile.weight.data(), words,
-                           support::largest_trapezoid_step, bits.data());
+  if (!usable(seen)) return unknown;
+  kernel.factors(temperature + 1, 64 * words, rate.energy_k, rate.inverse_reference,
+                 {tile.factor.data() + 1, tile.weight.data() + 1, tile.rest.data() + 1});
+  double sum = kernel.dose(time, temperature, {tile.factor.data(), tile.weight.data(), tile.rest.data()}, words,
+                           support::largest_small_step, bits.data());
   for (std::size_t word = 0; word < words; ++word) {
     for (std::uint64_t left = bits[word]; left != 0; left &= left - 1) {
       // The closed form in place of what the kernel added for this interval.
       const std::size_t i = 64 * word + static_cast<std::size_t>(std::countr_zero(left));
       const double f0 = tile.factor[i], f1 = tile.factor[i + 1];
       const double step = temperature[i + 1] - temperature[i];
-      const double rough = 0.5 * (f0 + f1) + step * (f0 * tile.weight[i] - f1 * tile.weight[i + 1]) * (1.0 / 12.0);
+      const double slope0 = f0 * tile.weight[i], slope1 = f1 * tile.weight[i + 1];
+      const double rough = support::small_step_mean(step, f0, f1, slope0, slope1, slope0 * tile.rest[i],
+                                                    slope1 * tile.rest[i + 1]);
       const double exact = rate.mean_factor(temperature[i] + zero_celsius_k, temperature[i + 1] + zero_celsius_k);
       sum += (time[i + 1] - time[i]) * (exact - rough);
     }
@@ -151,6 +157,7 @@ double block_dose(const Arrhenius& rate, const double* time, const double* tempe
   const double first = temperature[0] + zero_celsius_k;
   tile.factor[0] = rate.factor(first);
   tile.weight[0] = rate.energy_k / (first * first);
+  tile.rest[0] = tile.weight[0] - 2.0 / first;
   seen.lowest = std::min(seen.lowest, temperature[0]);
   seen.finite = seen.finite && std::isfinite(temperature[0]);
   double sum = 0.0;
@@ -159,6 +166,7 @@ double block_dose(const Arrhenius& rate, const double* time, const double* tempe
     sum += tile_dose(rate, time + done, temperature + done, tile_readings / 64, tile, seen);
     tile.factor[0] = tile.factor[tile_readings];
     tile.weight[0] = tile.weight[tile_readings];
+    tile.rest[0] = tile.rest[tile_readings];
   }
   if (const std::size_t left = intervals - done; left > 0) {
     // Padded with the last reading: intervals without length add nothing.
@@ -199,8 +207,6 @@ double dose(const Arrhenius& rate, std::span<const double> time, std::span<const
   }
   return sum;
 }
-
-bool usable(const Seen& seen) { return seen.finite && !(seen.lowest <= -zero_celsius_k); }
 
 // What lies between the pieces, and before and behind them.
 double bridged_dose(const Arrhenius& rate, const Trace& trace, Seen& seen) {

@@ -353,7 +353,8 @@ def _judge(
             words = "no reading at all: the place is not demonstrated"
             faults.append(LogFault(bake.bake, name, "not logged", 0.0, 0.0, 0.0, "", "not observed", words))
     worst = min(found, key=lambda x: (_RANK[x.state], _share(x, recipe)))
-    coldest = min(found, key=lambda x: x.dose_observed_min if math.isfinite(x.dose_observed_min) else _share(x, recipe))
+    # The least dose, where there is one, else the least of its schedule: what was observed of both.
+    coldest = min(found, key=lambda x: (x.dose_observed_min if math.isfinite(x.dose_observed_min) else 0.0, _share(x, recipe)))
     dose = "" if recipe.dose is None else max((x.dose for x in found), key=lambda state: -_RANK[state])
     made = Bake(
         bake=bake.bake,
@@ -372,12 +373,13 @@ def _judge(
     return replace(made, sentence=_bake_sentence(made, recipe, bake.start)), screened
 
 
-def _share(place: BakedPlace, recipe: Recipe) -> float:
-    """How much of the nearest schedule point is credited, then observed."""
+def _share(place: BakedPlace, recipe: Recipe) -> tuple[float, float, float]:
+    """How much of the nearest schedule point is credited, then observed, then the dose: of equal places the coldest is worst."""
     if not place.observed_min:
-        return 0.0
+        return (0.0, 0.0, 0.0)
     wanted = recipe.schedule[place.point].minutes
-    return place.credited_min[place.point] / wanted + 1e-6 * place.observed_min[place.point] / wanted
+    dose = place.dose_credited_min if math.isfinite(place.dose_credited_min) else 0.0
+    return place.credited_min[place.point] / wanted, place.observed_min[place.point] / wanted, dose
 
 
 def _place(name: str, screened: Screened | None, recipe: Recipe, asked: CureOptions) -> BakedPlace:
@@ -480,7 +482,7 @@ def _verdict(bakes: Sequence[Bake]) -> tuple[str, ...]:
         if bake.state == "fail" and place.schedule == "fail" and place.dose == "pass":
             text += ", schedule missed, dose met"
     if len(wrong) > MOST_TOLD:
-        text += f"; {plural(len(wrong) - MOST_TOLD, 'bake')} more did not pass"
+        text += f"; {plural(len(wrong) - MOST_TOLD, 'other bake')} did not pass"
     lines = [text + ".", *(bake.sentence for bake in wrong)]
     beside = [bake for bake in bakes if bake.state == "pass" and any(x.effect != "told" for x in bake.faults)]
     for bake in beside:

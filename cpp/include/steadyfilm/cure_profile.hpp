@@ -97,7 +97,7 @@ struct EquivalentTime {
 
 /// Integral of the factor along straight lines between readings.
 ///
-/// Steps whose factor changes little take the trapezoid with end-slope correction, others the closed form through the
+/// Steps whose factor changes little take the trapezoid corrected for its ends, others the closed form through the
 /// exponential integral. The last bits may depend on the instruction set.
 ///
 /// @throws InvalidInput  as trace_logging, or a rate that is negative or not finite.

@@ -56,10 +56,10 @@ double Arrhenius::mean_factor(double from_k, double to_k) const {
   const double f0 = factor(from_k);
   const double f1 = factor(to_k);
   const double step = to_k - from_k;
-  const double g0 = f0 * energy_k / (from_k * from_k);  // df/dT
-  const double g1 = f1 * energy_k / (to_k * to_k);
-  if (std::abs(step) * energy_k <= largest_trapezoid_step * from_k * from_k) {
-    return 0.5 * (f0 + f1) + step * (g0 - g1) / 12.0;
+  const double w0 = energy_k / (from_k * from_k);  // of the logarithm of f, its derivative
+  const double w1 = energy_k / (to_k * to_k);
+  if (std::abs(step) * w0 <= largest_small_step) {
+    return small_step_mean(step, f0, f1, f0 * w0, f1 * w1, f0 * w0 * (w0 - 2.0 / from_k), f1 * w1 * (w1 - 2.0 / to_k));
   }
   return (to_k * f1 * e1_remainder(energy_k / to_k) - from_k * f0 * e1_remainder(energy_k / from_k)) / step;
 }

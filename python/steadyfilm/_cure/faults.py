@@ -64,8 +64,8 @@ def screen_bake(bake: BakeTraces, recipe: Recipe, air: Sequence[str], rules: Log
     """Every trace of a bake with its faults; times of faults count from the start of the bake."""
     works = {x.probe: _Work(x, np.zeros(x.minutes.size, dtype=np.uint8)) for x in bake.traces}
     parts = [name for name in works if name not in air]
+    _unit_swaps(bake.bake, list(works.values()), recipe)
     for name, work in works.items():
-        _unit_swap(bake.bake, work, recipe)
         _rail(bake.bake, work, rules)
         if name in parts:
             _jumps(bake.bake, work, rules)
@@ -90,25 +90,36 @@ def _fault(
 # -- units --------------------------------------------------------------------------------------
 
 
-def _unit_swap(bake: str, work: _Work, recipe: Recipe) -> None:
+def _unit_swaps(bake: str, works: Sequence[_Work], recipe: Recipe) -> None:
     """Readings that make no sense as declared, yet do in the other unit: 65.6 C and 150 F are the same oven."""
-    t = work.trace.temperature_c
-    if t.size < LEAST_READINGS:
-        return
-    top = float(np.median(np.sort(t)[-max(3, t.size // 4) :]))
     wanted = [point.temperature_c for point in recipe.schedule]
-    low, high = min(wanted), max([*wanted, recipe.maximum_c or -math.inf])
-    as_f, as_c = (top - 32.0) / 1.8, top * 1.8 + 32.0
+    low, high = min(wanted), max([*wanted, -math.inf if recipe.maximum_c is None else recipe.maximum_c])
     fits = (low - NEAR_K, high + NEAR_K)
-    if top > high + FAR_K and fits[0] <= as_f <= fits[1]:
-        words = f"readings declared C lie at {number(top, 4)}, which is {number(as_f, 4)} C if they are F"
-    elif top < low - FAR_K and fits[0] <= as_c <= fits[1] and float(t.min()) < COLD_C:
-        words = f"readings declared F lie at {number(as_c, 4)}, which suits the recipe if they are C"
-    else:
-        return
-    work.mark(slice(None), LOST)
-    words += ": declare the unit; as declared they mean nothing"
-    _fault(bake, work, "unit swap", _first(work), _last(work), top, "C", "lost", words)
+    seen: list[tuple[_Work, float, bool]] = []  # with the top of its readings, and whether they are F declared C
+    certain = set()
+    for work in works:
+        t = work.trace.temperature_c
+        if t.size < LEAST_READINGS:
+            continue
+        top = float(np.median(np.sort(t)[-max(3, t.size // 4) :]))
+        if top > high + FAR_K and fits[0] <= (top - 32.0) / 1.8 <= fits[1]:
+            seen.append((work, top, True))
+            certain.add(True)
+        elif top < low - FAR_K and fits[0] <= top * 1.8 + 32.0 <= fits[1]:
+            # A bake that never got warm looks alike, unless some probe was colder than a shop is.
+            seen.append((work, top, False))
+            if float(t.min()) < COLD_C:
+                certain.add(False)
+    for work, top, is_f in seen:
+        if is_f not in certain:
+            continue
+        if is_f:
+            words = f"readings declared C lie at {number(top, 4)}, which is {number((top - 32.0) / 1.8, 4)} C if they are F"
+        else:
+            words = f"readings declared F lie at {number(top * 1.8 + 32.0, 4)}, which suits the recipe if they are C"
+        work.mark(slice(None), LOST)
+        words += ": declare the unit; as declared they mean nothing"
+        _fault(bake, work, "unit swap", _first(work), _last(work), top, "C", "lost", words)
 
 
 # -- single readings ----------------------------------------------------------------------------
@@ -249,10 +260,12 @@ def _ends(
     load_end = max(_last(works[name]) for name in parts)
     load_begin = min(_first(work) for work in works.values())
     hot = min(point.temperature_c for point in recipe.schedule)
+    limits = [_limit(work, rules) for work in works.values() if work.trace.minutes.size > 1]
+    usual = float(np.median(limits)) if limits else 0.0
     out: dict[str, tuple[float | None, float | None]] = {}
     for name in parts:
         work = works[name]
-        limit = _limit(work, rules)
+        limit = _limit(work, rules) if work.trace.minutes.size > 1 else usual
         begin: float | None = None
         end: float | None = None
         if _first(work) - load_begin > limit:
@@ -293,8 +306,7 @@ def _gaps(bake: str, work: _Work, rules: LogRules) -> None:
 
 
 def _limit(work: _Work, rules: LogRules) -> float:
-    steps = np.diff(work.trace.minutes)
-    return rules.gap_medians * float(np.median(steps)) if steps.size else math.inf
+    return rules.gap_medians * float(np.median(np.diff(work.trace.minutes)))
 
 
 def _first(work: _Work) -> float:

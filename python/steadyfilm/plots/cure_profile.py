@@ -25,7 +25,8 @@ __all__ = ["plot_bakes", "plot_schedule"]
 
 STYLES: tuple[Any, ...] = ("solid", (0, (5, 1.5)), (0, (1.5, 1.2)), (0, (6, 1.5, 1.5, 1.5)), (0, (9, 3)), (0, (3, 1, 1, 1, 1, 1)))
 """One dash pattern a place, so that no trace rests on its color."""
-ORDER = (0, 1, 3, 5, 2, 4)
+ORDER = (0, 3, 5, 2, 4, 1)
+"""Colors of places: the window's own comes last."""
 MARKS = {"pass": ("o", "none"), "not demonstrated": ("D", PAPER), "fail": ("X", INK)}
 
 
@@ -47,7 +48,7 @@ def plot_bakes(review: BakeReview, *, bake: str | None = None, ax: Any = None) -
     told = recipe.dose is not None
     caption = "Straight lines between readings. Gray bands: not observed, with the place's name; hollow marks: readings that are doubtful."
     if told:
-        caption += " Below: dose from what was observed; dotted: all credited."
+        caption += " Below: dose from what was observed; fine dots: all credited."
     with own_look():
         frame = open_frame(
             [2.7, 1.3] if told else [2.9], title=found.sentence, caption=caption, notes=notes[:4], ax=ax
@@ -169,7 +170,7 @@ def _dose(axes: Axes, artists: dict[str, Any], data: dict[str, Any], parts: Sequ
             continue
         rate = np.exp(1000.0 * wanted.activation_energy_kj / GAS_CONSTANT * (1.0 / (wanted.reference_c + 273.15) - 1.0 / t))
         steps = np.diff(minutes) * 0.5 * (rate[1:] + rate[:-1])
-        sound = (trace.state[keep] == 0) & True
+        sound = trace.state[keep] == 0
         gap = np.diff(minutes) > 3.0 * np.median(np.diff(trace.minutes)) * (1.0 + 1e-9)
         # An interval is observed when both its readings are sound, with no lost one and no gap between them.
         between = np.diff(np.flatnonzero(keep)) > 1
@@ -202,7 +203,7 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
     title = _schedule_title(bakes, chosen)
     caption = (
         "Each column of marks: the loads' time at that temperature or above, at their worst place, as observed; "
-        "small lines reach to what is credited. Circles passed, diamonds are not demonstrated, crosses failed. "
+        "small lines reach to what is credited; marks on the lowest level had no more than that. Circles passed, diamonds are not demonstrated, crosses failed. "
         "A load needs one point only. No line is drawn beyond the schedule's own temperatures."
     )
     with own_look():
@@ -251,7 +252,7 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
         axes.set_xticklabels([f"{number(p.temperature_c)} C" for p in points], parse_math=False)
         for p, at in zip(points, x, strict=True):
             artists["names"].append(
-                put_text(axes, at, p.minutes * 1.06, f"{number(p.minutes)} min", ha="left", va="bottom", zorder=7)
+                put_text(axes, at - 0.08 * wide, p.minutes, f"{number(p.minutes)} min", ha="left", va="center", zorder=7)
             )
         label(axes, x="part at this temperature or above (scale of 1/T)", y="minutes (scale of ln t)")
     return Drawn(frame.figure, {"schedule": axes}, artists, data, title, caption, (), frame.own_figure)
