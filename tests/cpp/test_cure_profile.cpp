@@ -104,17 +104,21 @@ Made noisy(std::size_t count, unsigned seed, double noise = 0.3) {
   return made;
 }
 
-// The dose by Gauss-Legendre with five nodes an interval: another way to the same integral.
+// The dose by Gauss-Legendre with five nodes for each 2 K of an interval: another way to the same integral.
 double gauss(const List& time, const List& temperature, const CureRate& rate) {
   constexpr double x[] = {0.0, 0.5384693101056831, 0.9061798459386640};
   constexpr double w[] = {0.5688888888888889, 0.4786286704993665, 0.2369268850561891};
   double sum = 0.0;
   for (std::size_t i = 0; i + 1 < time.size(); ++i) {
-    const auto at = [&](double u) {
-      return cure_rate_factor(temperature[i] + 0.5 * (1.0 + u) * (temperature[i + 1] - temperature[i]), rate);
-    };
-    const double inside = w[0] * at(0.0) + w[1] * (at(x[1]) + at(-x[1])) + w[2] * (at(x[2]) + at(-x[2]));
-    sum += 0.5 * (time[i + 1] - time[i]) * inside;
+    const double step = temperature[i + 1] - temperature[i];
+    const double parts = std::ceil(std::abs(step) / 2.0 + 1e-9);
+    for (double part = 0.0; part < parts; part += 1.0) {
+      const auto at = [&](double u) {
+        return cure_rate_factor(temperature[i] + (part + 0.5 * (1.0 + u)) * step / parts, rate);
+      };
+      const double inside = w[0] * at(0.0) + w[1] * (at(x[1]) + at(-x[1])) + w[2] * (at(x[2]) + at(-x[2]));
+      sum += 0.5 * (time[i + 1] - time[i]) / parts * inside;
+    }
   }
   return sum;
 }

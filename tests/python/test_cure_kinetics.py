@@ -60,7 +60,7 @@ def _autocatalytic(args: Args) -> dict[str, Any]:
 
 TIME = np.array([0.0, 8.0, 16.0, 30.0, 45.0, 50.0, 70.0, 80.0])
 TEMPERATURE = np.array([25.0, 90.0, 120.0, 128.0, 130.0, 95.0, 135.0, 60.0])
-FAST = {"pre_exponential_per_min": 4.2e6, "activation_energy_kj": 65.0}
+FAST = {"pre_exponential_per_min": 4.2e7, "activation_energy_kj": 65.0}
 GLASS = (30.0, -1.5148, 0.005171)
 
 MODELS = {
@@ -71,9 +71,9 @@ MODELS = {
     "autocatalytic 1 1": sf.CureKinetics("autocatalytic", **FAST, m=1.0, n=1.0, initial_conversion=1e-3),
     "autocatalytic 0.8 1.9": sf.CureKinetics("autocatalytic", **FAST, m=0.8, n=1.9, initial_conversion=1e-3),
     "with diffusion": sf.CureKinetics("autocatalytic", **FAST, m=0.5, n=1.5, initial_conversion=1e-4, diffusion=GLASS),
-    "Kamal, one energy": sf.CureKinetics("kamal", 1e5, 65.0, 4.2e6, 65.0, m=1.0, n=1.0),
-    "Kamal, two energies": sf.CureKinetics("kamal", 2e3, 50.0, 6e7, 75.0, m=1.0, n=1.0),
-    "Kamal, any orders": sf.CureKinetics("kamal", 2e3, 50.0, 6e7, 75.0, m=0.7, n=1.6, diffusion=GLASS),
+    "Kamal, one energy": sf.CureKinetics("kamal", 1e6, 65.0, 4.2e7, 65.0, m=1.0, n=1.0),
+    "Kamal, two energies": sf.CureKinetics("kamal", 2e4, 50.0, 1e9, 75.0, m=1.0, n=1.0),
+    "Kamal, any orders": sf.CureKinetics("kamal", 2e4, 50.0, 1e9, 75.0, m=0.7, n=1.6, diffusion=GLASS),
 }
 
 
@@ -127,7 +127,7 @@ def test_equivalent_time_is_worth_what_is_said_of_it() -> None:
         if model.equivalence == "exact":
             assert held == pytest.approx(along, rel=1e-9), name
         else:
-            assert abs(held - along) > 1e-3, name
+            assert abs(held - along) > 2e-3, name
     said = {name: model.equivalence for name, model in MODELS.items() if model.equivalence != "exact"}
     assert said == {"with diffusion": "none", "Kamal, two energies": "approximate", "Kamal, any orders": "none"}
 
@@ -158,9 +158,9 @@ def test_fahrenheit_tells_the_same() -> None:
 
 
 def test_a_coarse_rk4_errs_as_known_and_the_closed_form_does_not() -> None:
-    """Runge-Kutta of order 4 with 1 min steps errs by -1.2e-7 at most for the Kamal case; the closed form is what it errs from."""
-    a, errors = 0.0, []
-    for t in range(1, 91):
+    """Runge-Kutta of order 4 with 1 min steps errs by -1.2e-7 after 60 min of the Kamal case; from the closed form, that is."""
+    a = 0.0
+    for _ in range(60):
 
         def rate(x: float) -> float:
             return (0.002 + 0.08 * x) * (1.0 - x)
@@ -170,8 +170,8 @@ def test_a_coarse_rk4_errs_as_known_and_the_closed_form_does_not() -> None:
         k3 = rate(a + k2 / 2)
         k4 = rate(a + k3)
         a += (k1 + 2 * k2 + 2 * k3 + k4) / 6
-        errors.append(a - float(sf.kamal_conversion([t], k1_per_min=0.002, k2_per_min=0.08)[0]))
-    assert min(errors) == pytest.approx(-1.2e-7, abs=0.5e-8)
+    error = a - float(sf.kamal_conversion([60.0], k1_per_min=0.002, k2_per_min=0.08)[0])
+    assert error == pytest.approx(-1.2e-7, abs=0.5e-8)
 
 
 @pytest.mark.parametrize(
