@@ -36,6 +36,7 @@ PLACES = {
 }
 NOT_A_TOPIC = {"core"}  # types and errors that all topics share
 PYTHON_ONLY = {
+    "bakes",
     "baseline",
     "errors",
     "false_alarms",
