@@ -21,7 +21,8 @@ CureKinetics kinetics(const std::string& model, double pre_exponential_per_min, 
                    .gas_constant_j = gas_constant_j};
   if (model == "autocatalytic") out.model = steadyfilm::CureModel::autocatalytic;
   if (model == "kamal") out.model = steadyfilm::CureModel::kamal;
-  if (diffusion) out.diffusion = {.sharpness = (*diffusion)[0], .offset = (*diffusion)[1], .slope_per_k = (*diffusion)[2]};
+  if (diffusion)
+    out.diffusion = {.sharpness = (*diffusion)[0], .offset = (*diffusion)[1], .slope_per_k = (*diffusion)[2]};
   return out;
 }
 
@@ -72,10 +73,10 @@ void bind_cure_kinetics(py::module_& m) {
       [](const std::string& model, double pre_exponential_per_min, double activation_energy_kj,
          double second_pre_exponential_per_min, double second_activation_energy_kj, double m_order, double n_order,
          bool diffusion) {
-        const auto chosen = kinetics(
-            model, pre_exponential_per_min, activation_energy_kj, second_pre_exponential_per_min,
-            second_activation_energy_kj, m_order, n_order, 0.0,
-            diffusion ? std::optional<std::array<double, 3>>(std::array<double, 3>{}) : std::nullopt, 1.0);
+        const auto chosen =
+            kinetics(model, pre_exponential_per_min, activation_energy_kj, second_pre_exponential_per_min,
+                     second_activation_energy_kj, m_order, n_order, 0.0,
+                     diffusion ? std::optional<std::array<double, 3>>(std::array<double, 3>{}) : std::nullopt, 1.0);
         const char* words[] = {"exact", "approximate", "none"};
         return py::dict("equivalence"_a = words[static_cast<int>(steadyfilm::equivalence(chosen))],
                         "closed_form"_a = steadyfilm::has_closed_form(chosen));

@@ -30,10 +30,8 @@ steadyfilm::CureRecipe recipe(const std::vector<double>& temperature_c, const st
   if (temperature_c.size() != minutes.size()) {
     throw steadyfilm::InvalidInput("binding", "minutes", "needs as many elements as temperature_c");
   }
-  steadyfilm::CureRecipe out{.maximum_c = maximum_c,
-                             .dose_min = dose_min,
-                             .rate = {activation_energy_kj, reference_c},
-                             .unbroken = unbroken};
+  steadyfilm::CureRecipe out{
+      .maximum_c = maximum_c, .dose_min = dose_min, .rate = {activation_energy_kj, reference_c}, .unbroken = unbroken};
   for (std::size_t i = 0; i < minutes.size(); ++i) out.schedule.push_back({temperature_c[i], minutes[i]});
   if (dose_role == "enough") out.dose_role = steadyfilm::DoseRole::enough;
   if (dose_role == "needed") out.dose_role = steadyfilm::DoseRole::needed;
@@ -75,8 +73,9 @@ void bind_cure_profile(py::module_& m) {
         }
         return py::dict("median_interval_min"_a = log.median_interval_min, "gap_limit_min"_a = log.gap_limit_min,
                         "unobserved_from_min"_a = to_array(std::move(from)),
-                        "unobserved_to_min"_a = to_array(std::move(to)), "unobserved_open"_a = to_array(std::move(open)),
-                        "unobserved_min"_a = log.unobserved_min, "duration_min"_a = log.duration_min);
+                        "unobserved_to_min"_a = to_array(std::move(to)),
+                        "unobserved_open"_a = to_array(std::move(open)), "unobserved_min"_a = log.unobserved_min,
+                        "duration_min"_a = log.duration_min);
       },
       "time_min"_a.noconvert(), "temperature_c"_a.noconvert(), "state"_a.noconvert(), "gap_medians"_a, "begin_min"_a,
       "end_min"_a, "Gaps and faulty stretches of a trace; see steadyfilm.cure_profile.");
@@ -125,8 +124,8 @@ void bind_cure_profile(py::module_& m) {
       [](const Array<double>& time_min, const Array<double>& temperature_c, double activation_energy_kj,
          double reference_c, std::optional<double> sample_min, double gap_medians) {
         const auto found = equivalent_time_trapezoid(
-            as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
-            {activation_energy_kj, reference_c}, sample_min, rule(gap_medians, std::nullopt, std::nullopt));
+            as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"), {activation_energy_kj, reference_c},
+            sample_min, rule(gap_medians, std::nullopt, std::nullopt));
         return py::dict("observed_min"_a = found.observed_min, "credited_min"_a = found.credited_min);
       },
       "time_min"_a.noconvert(), "temperature_c"_a.noconvert(), "activation_energy_kj"_a, "reference_c"_a,
@@ -134,8 +133,8 @@ void bind_cure_profile(py::module_& m) {
 
   m.def(
       "trace_shape",
-      [](const Array<double>& time_min, const Array<double>& temperature_c, double slope_window_min,
-         double soak_band_c, const Array<std::uint8_t>& state, double gap_medians) {
+      [](const Array<double>& time_min, const Array<double>& temperature_c, double slope_window_min, double soak_band_c,
+         const Array<std::uint8_t>& state, double gap_medians) {
         const auto found =
             trace_shape(as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"), slope_window_min,
                         soak_band_c, states(state), rule(gap_medians, std::nullopt, std::nullopt));
@@ -209,11 +208,10 @@ void bind_cure_profile(py::module_& m) {
          double activation_energy_kj, double reference_c, bool unbroken, const std::string& dose_role,
          const Array<std::uint8_t>& state, double gap_medians, std::optional<double> begin_min,
          std::optional<double> end_min) {
-        const auto found =
-            judge_place(as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
-                        recipe(schedule_c, schedule_min, maximum_c, dose_min, activation_energy_kj, reference_c,
-                               unbroken, dose_role),
-                        states(state), rule(gap_medians, begin_min, end_min));
+        const auto found = judge_place(as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
+                                       recipe(schedule_c, schedule_min, maximum_c, dose_min, activation_energy_kj,
+                                              reference_c, unbroken, dose_role),
+                                       states(state), rule(gap_medians, begin_min, end_min));
         std::vector<double> observed, credited;
         py::list point_states;
         for (const SchedulePointMet& point : found.points) {
@@ -237,10 +235,10 @@ void bind_cure_profile(py::module_& m) {
          const std::vector<double>& schedule_min, std::optional<double> maximum_c, std::optional<double> dose_min,
          double activation_energy_kj, double reference_c, bool unbroken, double hold_c,
          const Array<std::uint8_t>& state, double gap_medians) {
-        const auto found = hold_owed(as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
-                                     recipe(schedule_c, schedule_min, maximum_c, dose_min, activation_energy_kj,
-                                            reference_c, unbroken, "told"),
-                                     hold_c, states(state), rule(gap_medians, std::nullopt, std::nullopt));
+        const auto found = hold_owed(
+            as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
+            recipe(schedule_c, schedule_min, maximum_c, dose_min, activation_energy_kj, reference_c, unbroken, "told"),
+            hold_c, states(state), rule(gap_medians, std::nullopt, std::nullopt));
         return py::dict("schedule_min"_a = found.schedule_min, "least_schedule_min"_a = found.least_schedule_min,
                         "dose_min"_a = found.dose_min, "above_maximum"_a = found.above_maximum);
       },

@@ -81,7 +81,8 @@ struct Rates {
     double rate = k;
     if (model == CureModel::autocatalytic) rate = k * power(a, m);
     if (model == CureModel::kamal) {
-      const double k2 = e2 == e1 ? (a1 > 0.0 ? k * (a2 / a1) : a2 * std::exp(-e2 / kelvin)) : a2 * std::exp(-e2 / kelvin);
+      const double k2 =
+          e2 == e1 ? (a1 > 0.0 ? k * (a2 / a1) : a2 * std::exp(-e2 / kelvin)) : a2 * std::exp(-e2 / kelvin);
       rate = k + k2 * power(a, m);
     }
     rate *= power(1.0 - a, n);
@@ -115,13 +116,14 @@ struct Stepper {
                                                212.0 * k4 / 729.0));
       const double k6 = at(1.0, a + h * (9017.0 * k1 / 3168.0 - 355.0 * k2 / 33.0 + 46732.0 * k3 / 5247.0 +
                                          49.0 * k4 / 176.0 - 5103.0 * k5 / 18656.0));
-      const double next = a + h * (35.0 * k1 / 384.0 + 500.0 * k3 / 1113.0 + 125.0 * k4 / 192.0 -
-                                   2187.0 * k5 / 6784.0 + 11.0 * k6 / 84.0);
+      const double next = a + h * (35.0 * k1 / 384.0 + 500.0 * k3 / 1113.0 + 125.0 * k4 / 192.0 - 2187.0 * k5 / 6784.0 +
+                                   11.0 * k6 / 84.0);
       const double k7 = at(1.0, next);
       const double error = h * std::abs(71.0 * k1 / 57600.0 - 71.0 * k3 / 16695.0 + 71.0 * k4 / 1920.0 -
                                         17253.0 * k5 / 339200.0 + 22.0 * k6 / 525.0 - k7 / 40.0);
       // Far below the tolerance a root would only say "five times as long".
-      const double grown = error < 1e-4 * tolerance ? 5.0 : std::clamp(0.9 * std::pow(tolerance / error, 0.2), 0.2, 5.0);
+      const double grown =
+          error < 1e-4 * tolerance ? 5.0 : std::clamp(0.9 * std::pow(tolerance / error, 0.2), 0.2, 5.0);
       if (error <= tolerance || h <= 1e-13 * length) {
         t = h < wished ? length : t + h;
         a = std::clamp(next, 0.0, 1.0);
@@ -279,7 +281,7 @@ Equivalence equivalence(const CureKinetics& kinetics) {
   const bool both = kinetics.model == CureModel::kamal && kinetics.rate.pre_exponential_per_min > 0.0 &&
                     kinetics.second.pre_exponential_per_min > 0.0;
   return both && kinetics.rate.activation_energy_kj != kinetics.second.activation_energy_kj ? Equivalence::approximate
-                                                                                           : Equivalence::exact;
+                                                                                            : Equivalence::exact;
 }
 
 bool has_closed_form(const CureKinetics& kinetics) {
@@ -299,8 +301,8 @@ void degree_of_cure(std::span<const double> time_min, std::span<const double> te
                     const CureKinetics& kinetics, std::span<double> conversion) {
   constexpr std::string_view self = "degree_of_cure";
   require_kinetics(kinetics, self);
-  (void)support::checked_trace(time_min, temperature_c, {},
-                               {.gap_medians = std::numeric_limits<double>::infinity()}, self);
+  (void)support::checked_trace(time_min, temperature_c, {}, {.gap_medians = std::numeric_limits<double>::infinity()},
+                               self);
   support::refuse_temperatures(temperature_c, {}, self);
   if (conversion.size() != time_min.size()) {
     throw InvalidInput(self, "conversion", "needs " + std::to_string(time_min.size()) + " elements like time_min");

@@ -142,8 +142,8 @@ double tile_dose(const Arrhenius& rate, const double* time, const double* temper
       const double f0 = tile.factor[i], f1 = tile.factor[i + 1];
       const double step = temperature[i + 1] - temperature[i];
       const double slope0 = f0 * tile.weight[i], slope1 = f1 * tile.weight[i + 1];
-      const double rough = support::small_step_mean(step, f0, f1, slope0, slope1, slope0 * tile.rest[i],
-                                                    slope1 * tile.rest[i + 1]);
+      const double rough =
+          support::small_step_mean(step, f0, f1, slope0, slope1, slope0 * tile.rest[i], slope1 * tile.rest[i + 1]);
       const double exact = rate.mean_factor(temperature[i] + zero_celsius_k, temperature[i + 1] + zero_celsius_k);
       sum += (time[i + 1] - time[i]) * (exact - rough);
     }
@@ -223,8 +223,8 @@ double bridged_dose(const Arrhenius& rate, const Trace& trace, Seen& seen) {
 
 Logging trace_logging(std::span<const double> time_min, std::span<const double> temperature_c,
                       std::span<const ReadingState> state, const TraceRule& rule) {
-  support::refuse_temperatures(temperature_c, state.size() == temperature_c.size() ? state : std::span<const ReadingState>{},
-                               "trace_logging");
+  support::refuse_temperatures(
+      temperature_c, state.size() == temperature_c.size() ? state : std::span<const ReadingState>{}, "trace_logging");
   return support::checked_trace(time_min, temperature_c, state, rule, "trace_logging").logging;
 }
 

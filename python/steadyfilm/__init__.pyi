@@ -1,5 +1,15 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.bakes import Bake as Bake
+from steadyfilm.bakes import BakedPlace as BakedPlace
+from steadyfilm.bakes import BakeReview as BakeReview
+from steadyfilm.bakes import CureOptions as CureOptions
+from steadyfilm.bakes import LogColumns as LogColumns
+from steadyfilm.bakes import LogFault as LogFault
+from steadyfilm.bakes import LogRules as LogRules
+from steadyfilm.bakes import read_recipes as read_recipes
+from steadyfilm.bakes import review_bake_files as review_bake_files
+from steadyfilm.bakes import review_bakes as review_bakes
 from steadyfilm.baseline import Baseline as Baseline
 from steadyfilm.baseline import BaselineStream as BaselineStream
 from steadyfilm.baseline import baseline as baseline
@@ -53,6 +63,35 @@ from steadyfilm.constants import d2 as d2
 from steadyfilm.constants import d2_star as d2_star
 from steadyfilm.constants import d3 as d3
 from steadyfilm.constants import moving_range_degrees_of_freedom as moving_range_degrees_of_freedom
+from steadyfilm.cure_kinetics import CureKinetics as CureKinetics
+from steadyfilm.cure_kinetics import DegreeOfCure as DegreeOfCure
+from steadyfilm.cure_kinetics import KamalPeak as KamalPeak
+from steadyfilm.cure_kinetics import degree_of_cure as degree_of_cure
+from steadyfilm.cure_kinetics import kamal_conversion as kamal_conversion
+from steadyfilm.cure_kinetics import kamal_peak as kamal_peak
+from steadyfilm.cure_kinetics import nth_order_conversion as nth_order_conversion
+from steadyfilm.cure_kinetics import second_order_time_ratio as second_order_time_ratio
+from steadyfilm.cure_profile import DoseWanted as DoseWanted
+from steadyfilm.cure_profile import EquivalentTime as EquivalentTime
+from steadyfilm.cure_profile import HoldOwed as HoldOwed
+from steadyfilm.cure_profile import OvenLag as OvenLag
+from steadyfilm.cure_profile import PlaceVerdict as PlaceVerdict
+from steadyfilm.cure_profile import Recipe as Recipe
+from steadyfilm.cure_profile import ScheduleEnergy as ScheduleEnergy
+from steadyfilm.cure_profile import SchedulePoint as SchedulePoint
+from steadyfilm.cure_profile import TimeAbove as TimeAbove
+from steadyfilm.cure_profile import TraceProfile as TraceProfile
+from steadyfilm.cure_profile import activation_energy_from_schedule as activation_energy_from_schedule
+from steadyfilm.cure_profile import cure_rate_factor as cure_rate_factor
+from steadyfilm.cure_profile import equivalent_time as equivalent_time
+from steadyfilm.cure_profile import equivalent_time_trapezoid as equivalent_time_trapezoid
+from steadyfilm.cure_profile import hold_owed as hold_owed
+from steadyfilm.cure_profile import judge_place as judge_place
+from steadyfilm.cure_profile import oven_lag as oven_lag
+from steadyfilm.cure_profile import oven_lag_equivalent_time as oven_lag_equivalent_time
+from steadyfilm.cure_profile import probe_tolerance as probe_tolerance
+from steadyfilm.cure_profile import profile_trace as profile_trace
+from steadyfilm.cure_profile import time_above as time_above
 from steadyfilm.distributions import beta_cdf as beta_cdf
 from steadyfilm.distributions import beta_quantile as beta_quantile
 from steadyfilm.distributions import beta_survival as beta_survival
@@ -150,8 +189,12 @@ from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
+from steadyfilm.units import TEMPERATURE_UNITS as TEMPERATURE_UNITS
 from steadyfilm.units import convert_length as convert_length
+from steadyfilm.units import convert_temperature as convert_temperature
+from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
 from steadyfilm.units import length_unit as length_unit
+from steadyfilm.units import temperature_unit as temperature_unit
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
 from steadyfilm.variance_components import LocationEffect as LocationEffect
@@ -171,8 +214,12 @@ __all__ = [
     "LENGTH_UNITS",
     "MICROMETERS_PER_MIL",
     "NELSON",
+    "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
     "AnovaLine",
+    "Bake",
+    "BakeReview",
+    "BakedPlace",
     "Baseline",
     "BaselineStream",
     "BodyComponents",
@@ -182,15 +229,20 @@ __all__ = [
     "ConstantDataWarning",
     "ControlLimits",
     "CpkDistribution",
+    "CureKinetics",
+    "CureOptions",
     "D2Star",
     "DataFault",
     "DataPattern",
     "DataProblem",
     "DataProblemsError",
     "DayModel",
+    "DegreeOfCure",
     "DerivedLayer",
     "DerivedLayers",
+    "DoseWanted",
     "Episode",
+    "EquivalentTime",
     "Event",
     "EwmaChart",
     "ExpectedEpisodes",
@@ -199,14 +251,19 @@ __all__ = [
     "FractionOutside",
     "GaugeCheck",
     "GaugeFault",
+    "HoldOwed",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+    "KamalPeak",
     "LayerReview",
     "LayerUncertainty",
     "LocationEffect",
+    "LogColumns",
+    "LogFault",
+    "LogRules",
     "MeanEstimate",
     "MissingDataWarning",
     "MissingExtraError",
@@ -219,10 +276,15 @@ __all__ = [
     "NestedFalseAlarm",
     "OneSidedIndexMoments",
     "OneWayAnova",
+    "OvenLag",
     "PileUp",
+    "PlaceVerdict",
     "Plan",
     "PlanError",
+    "Recipe",
     "Review",
+    "ScheduleEnergy",
+    "SchedulePoint",
     "ScreenRun",
     "Screens",
     "ShiftedCapability",
@@ -238,6 +300,8 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "TimeAbove",
+    "TraceProfile",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
@@ -245,6 +309,7 @@ __all__ = [
     "Variation",
     "WithinSigma",
     "__version__",
+    "activation_energy_from_schedule",
     "baseline",
     "beta_cdf",
     "beta_quantile",
@@ -261,17 +326,23 @@ __all__ = [
     "chi_square_quantile",
     "chi_square_survival",
     "convert_length",
+    "convert_temperature",
+    "convert_temperature_difference",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
     "cpm_index",
     "cpm_interval",
+    "cure_rate_factor",
     "d2",
     "d2_star",
     "d3",
     "day_model",
+    "degree_of_cure",
     "derive_layers",
     "equal_layer_half_width",
+    "equivalent_time",
+    "equivalent_time_trapezoid",
     "ewma_chart",
     "expected_episodes",
     "f_cdf",
@@ -285,8 +356,12 @@ __all__ = [
     "gamma_quantile",
     "gamma_survival",
     "gauge_checks",
+    "hold_owed",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "judge_place",
+    "kamal_conversion",
+    "kamal_peak",
     "layer_uncertainty",
     "length_unit",
     "load_plan",
@@ -306,20 +381,29 @@ __all__ = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "nth_order_conversion",
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "oven_lag",
+    "oven_lag_equivalent_time",
     "pattern_points",
     "pattern_probability",
     "plan_schema",
     "points_for",
     "poisson_cdf",
+    "probe_tolerance",
+    "profile_trace",
     "read_plan",
+    "read_recipes",
     "residual_days",
+    "review_bake_files",
+    "review_bakes",
     "review_files",
     "review_readings",
     "screen",
+    "second_order_time_ratio",
     "shifted_capability",
     "spread_limits",
     "stack_up",
@@ -332,4 +416,6 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "temperature_unit",
+    "time_above",
 ]

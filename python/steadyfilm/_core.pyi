@@ -9,6 +9,7 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "activation_energy_from_schedule",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -31,26 +32,36 @@ __all__: list[str] = [
     "cpk_sampling_distribution",
     "cpm_index",
     "cpm_interval",
+    "cure_equivalence",
+    "cure_rate_factor",
     "d2",
     "d2_star",
     "d3",
+    "degree_of_cure",
     "describe_rule",
     "differences_from_others",
     "episode_counts",
     "equal_layer_half_width",
+    "equivalent_time",
+    "equivalent_time_trapezoid",
     "ewma_chart",
     "ewma_reach",
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "fit_oven_lag",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "hold_owed",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "judge_place",
+    "kamal_conversion",
+    "kamal_peak",
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
@@ -68,15 +79,19 @@ __all__: list[str] = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "nth_order_conversion",
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "oven_lag",
+    "oven_lag_equivalent_time",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
     "rule_set",
     "rule_signals",
+    "second_order_time_ratio",
     "shifted_capability",
     "stack_up",
     "student_t_cdf",
@@ -87,8 +102,20 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "time_above",
+    "trace_logging",
+    "trace_shape",
     "version",
 ]
+
+def activation_energy_from_schedule(
+    temperature_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    minutes: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Activation energy that a schedule implies; see steadyfilm.cure_profile.
+    """
 
 def beta_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
@@ -223,11 +250,53 @@ def cpm_interval(
     sides: typing.SupportsInt | typing.SupportsIndex,
     method: str,
 ) -> dict[str, typing.Any]: ...
+def cure_equivalence(
+    model: str,
+    pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    second_pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    second_activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    diffusion: bool,
+) -> dict[str, typing.Any]:
+    """
+    What equivalent time is worth for a model; see steadyfilm.cure_kinetics.
+    """
+
+def cure_rate_factor(
+    temperature_c: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Minutes at the reference that one minute is worth; see steadyfilm.cure_profile.
+    """
+
 def d2(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def d2_star(
     groups: typing.SupportsInt | typing.SupportsIndex, subgroup_size: typing.SupportsInt | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
 def d3(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
+def degree_of_cure(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    model: str,
+    pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    second_pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    second_activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    initial_conversion: typing.SupportsFloat | typing.SupportsIndex,
+    diffusion: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(3)"] | None,
+    gas_constant_j: typing.SupportsFloat | typing.SupportsIndex,
+    conversion: numpy.typing.NDArray[numpy.float64],
+) -> None:
+    """
+    Conversion at each reading of a trace; see steadyfilm.cure_kinetics.
+    """
+
 def describe_rule(word: str) -> str:
     """
     Shop words of a rule; see steadyfilm.run_rules.
@@ -260,6 +329,33 @@ def equal_layer_half_width(
 ) -> float:
     """
     Share of a total's half width; see steadyfilm.film_layers.
+    """
+
+def equivalent_time(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Minutes at the reference that cure as much; see steadyfilm.cure_profile.
+    """
+
+def equivalent_time_trapezoid(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    sample_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    The same by the trapezoid of the factor; see steadyfilm.cure_profile.
     """
 
 def ewma_chart(
@@ -301,6 +397,15 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def fit_oven_lag(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    part_c: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Lag of a part behind the air; see steadyfilm.cure_profile.
+    """
+
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -327,6 +432,24 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def hold_owed(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    schedule_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    schedule_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    maximum_c: typing.SupportsFloat | typing.SupportsIndex | None,
+    dose_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    unbroken: bool,
+    hold_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Minutes still owed at a hold; see steadyfilm.cure_profile.
+    """
+
 def individuals_chart(
     values: numpy.typing.NDArray[numpy.float64],
     takes_part: numpy.typing.NDArray[numpy.uint8],
@@ -357,6 +480,45 @@ def individuals_limits_from_averages(
 def instruction_set() -> str:
     """
     Instruction set of the long loops: baseline, v3 or v4.
+    """
+
+def judge_place(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    schedule_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    schedule_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    maximum_c: typing.SupportsFloat | typing.SupportsIndex | None,
+    dose_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    unbroken: bool,
+    dose_role: str,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Whether a place had its cure; see steadyfilm.cure_profile.
+    """
+
+def kamal_conversion(
+    k1_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    k2_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    initial_conversion: typing.SupportsFloat | typing.SupportsIndex,
+    time_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Conversion at one temperature; see steadyfilm.cure_kinetics.
+    """
+
+def kamal_peak(
+    k1_per_min: typing.SupportsFloat | typing.SupportsIndex, k2_per_min: typing.SupportsFloat | typing.SupportsIndex
+) -> dict[str, typing.Any]:
+    """
+    When the rate is largest; see steadyfilm.cure_kinetics.
     """
 
 def layer_uncertainty(
@@ -470,6 +632,15 @@ def noncentral_t_survival(
 def normal_cdf(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_quantile(probability: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_survival(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def nth_order_conversion(
+    rate_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    time_min: typing.SupportsFloat | typing.SupportsIndex,
+    order: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Conversion of nth order; see steadyfilm.cure_kinetics.
+    """
+
 def one_sided_index_critical_value(
     index: typing.SupportsFloat | typing.SupportsIndex,
     sample_size: typing.SupportsInt | typing.SupportsIndex,
@@ -490,6 +661,29 @@ def one_way_anova(
 ) -> dict[str, typing.Any]:
     """
     One-way table; see steadyfilm.variance_components.
+    """
+
+def oven_lag(
+    air_c: typing.SupportsFloat | typing.SupportsIndex,
+    start_c: typing.SupportsFloat | typing.SupportsIndex,
+    time_constant_min: typing.SupportsFloat | typing.SupportsIndex,
+    oven_min: typing.SupportsFloat | typing.SupportsIndex,
+    threshold_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A part that follows the air with a first-order lag; see steadyfilm.cure_profile.
+    """
+
+def oven_lag_equivalent_time(
+    air_c: typing.SupportsFloat | typing.SupportsIndex,
+    start_c: typing.SupportsFloat | typing.SupportsIndex,
+    time_constant_min: typing.SupportsFloat | typing.SupportsIndex,
+    oven_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Equivalent time of a part that follows the air; see steadyfilm.cure_profile.
     """
 
 def pattern_points(
@@ -526,6 +720,13 @@ def rule_signals(
 ) -> dict[str, typing.Any]:
     """
     Points at which a rule is met; see steadyfilm.run_rules.
+    """
+
+def second_order_time_ratio(
+    from_conversion: typing.SupportsFloat | typing.SupportsIndex, to_conversion: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Time to one conversion over another; see steadyfilm.cure_kinetics.
     """
 
 def shifted_capability(
@@ -601,6 +802,44 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def time_above(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    threshold_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Time at or above a temperature; see steadyfilm.cure_profile.
+    """
+
+def trace_logging(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Gaps and faulty stretches of a trace; see steadyfilm.cure_profile.
+    """
+
+def trace_shape(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    slope_window_min: typing.SupportsFloat | typing.SupportsIndex,
+    soak_band_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Peak, ramp and soak of a trace; see steadyfilm.cure_profile.
     """
 
 version: str

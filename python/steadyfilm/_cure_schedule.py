@@ -134,14 +134,16 @@ def activation_energy_from_schedule(
     times = [float(t) for t in minutes]
     found = _core.activation_energy_from_schedule(given, times, confidence_level)
     made = Made(
-        "activation_energy_from_schedule", "kJ/mol", len(times), options={"confidence_level": confidence_level}, version=_core.version
+        "activation_energy_from_schedule",
+        "kJ/mol",
+        len(times),
+        options={"confidence_level": confidence_level},
+        version=_core.version,
     )
     return build(ScheduleEnergy, found, made=made, temperature_c=tuple(given), minutes=tuple(times))
 
 
-def oven_lag(
-    *, air_c: float, start_c: float, time_constant_min: float, oven_min: float, threshold_c: float
-) -> OvenLag:
+def oven_lag(*, air_c: float, start_c: float, time_constant_min: float, oven_min: float, threshold_c: float) -> OvenLag:
     """How a part follows the air: T = air - (air - start) exp(-t / tau).
 
     "An hour in an oven" is anything from nearly an hour to nothing at temperature, on one and the same body.

@@ -18,13 +18,14 @@ from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._cure.faults import Screened, screen_bake
-from steadyfilm._cure.logs import BakeTraces, LogFault, Source, check_names, clock_words, read_log
+from steadyfilm._cure.logs import BakeTraces, LogFault, check_names, clock_words, read_log
 from steadyfilm._cure.options import CureOptions, LogColumns, LogRules
 from steadyfilm._cure.recipes import Recipe
 from steadyfilm._cure.tables import Loads, read_loads, read_recipes, source_of
+from steadyfilm._cure_verdicts import minutes_text
 from steadyfilm._format import fixed, number, plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
-from steadyfilm.cure_profile import PlaceVerdict, judge_place, minutes_text, profile_trace
+from steadyfilm.cure_profile import PlaceVerdict, judge_place, profile_trace
 from steadyfilm.errors import InvalidInputError
 
 __all__ = [
@@ -92,7 +93,7 @@ class Trace:
 class Bake:
     """One bake: its state, its worst place, and all places.
 
-    ``state`` is ``"pass"``, ``"not demonstrated"`` or ``"fail"``; ``dose`` the same for the dose, empty where the recipe wants none.
+    ``state`` is ``"pass"``, ``"not demonstrated"`` or ``"fail"``; ``dose`` the same of the dose, empty where none is wanted.
     """
 
     bake: str
@@ -447,9 +448,7 @@ def _bake_sentence(bake: Bake, recipe: Recipe, start: str) -> str:
     word = {"pass": "passed", "fail": "failed", "not demonstrated": "is not demonstrated"}[bake.state]
     text = f"Bake {bake.bake} {word}: {worst.probe} {worst.sentence}"
     if recipe.dose is not None and worst.observed_min:
-        have = minutes_text(
-            worst.dose_observed_min if worst.dose == "pass" else worst.dose_credited_min, recipe.dose.minutes
-        )
+        have = minutes_text(worst.dose_observed_min if worst.dose == "pass" else worst.dose_credited_min, recipe.dose.minutes)
         kind = {"pass": "met", "fail": "missed", "not demonstrated": "not demonstrated"}[worst.dose]
         text += f"; dose {kind} there ({have} of {number(recipe.dose.minutes)} min at {number(recipe.dose.reference_c)} C)"
     if bake.state != "pass":
@@ -489,5 +488,3 @@ def _verdict(bakes: Sequence[Bake]) -> tuple[str, ...]:
         said = "; ".join(f"{x.probe}: {_fault_words(x, bake.start)}" for x in bake.faults if x.effect != "told")
         lines.append(f"Bake {bake.bake} passed in spite of a fault of its log ({said}).")
     return tuple(lines)
-
-

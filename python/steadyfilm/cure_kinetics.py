@@ -104,7 +104,9 @@ class CureKinetics:
     def _kind(self) -> dict[str, Any]:
         return _core.cure_equivalence(*self.arguments()[:7], self.diffusion is not None)
 
-    def arguments(self) -> tuple[Any, ...]:
+    def arguments(
+        self,
+    ) -> tuple[str, float, float, float, float, float, float, float, tuple[float, float, float] | None, float]:
         """As the compiled core takes it."""
         return (
             self.model,
@@ -148,7 +150,7 @@ class DegreeOfCure(Result):
         text = f"By the model, the degree of cure is {fixed(self.final, 4)} after minute {number(float(self.time_min[-1]), 4)}"
         half = np.flatnonzero(self.conversion >= 0.5)
         if half.size:
-            text += f", half of it by minute {number(float(self.time_min[half[0]]), 4)}"
+            text += f", above 0.5 by minute {number(float(self.time_min[half[0]]), 4)}"
         return f"{text}; {EQUIVALENCE[self.equivalence]}."
 
     def _columns(self) -> dict[str, Any]:
@@ -174,7 +176,9 @@ class DegreeOfCure(Result):
             choices={
                 "model": _formula(model),
                 "between readings": "straight lines of temperature",
-                "solution": "closed form in the integral of k" if self.closed_form else "adaptive Runge-Kutta of order 5, error about 1e-12",
+                "solution": "closed form in the integral of k"
+                if self.closed_form
+                else "adaptive Runge-Kutta of order 5, error about 1e-12",
                 "equivalent time": EQUIVALENCE[self.equivalence],
             },
             sources=SOURCES,
@@ -218,7 +222,7 @@ def degree_of_cure(
     >>> model = CureKinetics("autocatalytic", 4.2e6, 65.0, m=0.5, n=1.5, initial_conversion=1e-4)
     >>> found = degree_of_cure([0, 77.5, 87.5], model, temperature_c=[25, 180, 180])
     >>> print(found.sentence())
-    By the model, the degree of cure is 0.6879 after minute 87.5, half of it by minute 87.5; one Arrhenius factor: equal
+    By the model, the degree of cure is 0.6880 after minute 87.5, above 0.5 by minute 87.5; one Arrhenius factor: equal
     equivalent times are equal cures, whatever the temperatures.
     """
     time, temperature, unit = trace_arrays(time_min, temperature_c, temperature_f)

@@ -20,9 +20,9 @@ from steadyfilm._cure_schedule import OvenLag, ScheduleEnergy
 from steadyfilm._cure_schedule import activation_energy_from_schedule as activation_energy_from_schedule
 from steadyfilm._cure_schedule import oven_lag as oven_lag
 from steadyfilm._cure_schedule import oven_lag_equivalent_time as oven_lag_equivalent_time
-from steadyfilm._format import fixed, number, plural
-from steadyfilm._input import readings
-from steadyfilm._result import Explanation, Made, Result, Step, build
+from steadyfilm._cure_traces import TimeAbove, TraceProfile
+from steadyfilm._cure_verdicts import HoldOwed, PlaceVerdict
+from steadyfilm._result import Made, build
 from steadyfilm._temperatures import celsius, optional_celsius, trace_arrays
 from steadyfilm.errors import InvalidInputError
 
@@ -56,22 +56,6 @@ States = Sequence[int] | NDArray[np.uint8] | None
 SOUND, SUSPECT, LOST = 0, 1, 2
 """What a reading is worth: its figure stands; may stand; means nothing."""
 
-SOURCES = (
-    "NIST Digital Library of Mathematical Functions, 6.6.2 and 6.9.1 (exponential integral)",
-    "reduced-time approach to curing kinetics (title and abstract seen)",
-    "cpp/methods/cure_profile.md",
-)
-
-@dataclass(frozen=True)
-class TimeAbove:
-    """Minutes at or above a temperature.
-
-    ``excursions`` counts unbroken runs: how often the place came up to the temperature.
-    """
-
-    total_min: float
-    longest_min: float
-    excursions: int
 
 @dataclass(frozen=True)
 class TimeAbovePair:
@@ -81,6 +65,7 @@ class TimeAbovePair:
     credited: TimeAbove
     highest_c: float
 
+
 @dataclass(frozen=True)
 class EquivalentTime:
     """Minutes at the reference temperature that cure as much: from what was observed alone, and with all credited."""
@@ -88,284 +73,6 @@ class EquivalentTime:
     observed_min: float
     credited_min: float
 
-@dataclass(frozen=True, eq=False, repr=False)
-class TraceProfile(Result):
-    """All figures of one trace. Times are min, temperatures C, slopes C/min; NaN where a figure cannot be given.
-
-    Attributes
-    ----------
-    above_observed, above_credited : TimeAbove
-        Time at or above the threshold.
-    observed_share : float
-        Part of the credited time above that was observed rather than bridged; NaN without time above.
-    equivalent_observed_min, equivalent_credited_min : float
-        Minutes at the reference that cure as much.
-    equivalent_low_min, equivalent_high_min : float
-        The observed figure if the probe reads too high, or too low, by its whole tolerance.
-    above_low_min, above_high_min : float
-        Time above for the same.
-    equivalent_uncertainty_min : float
-        Standard uncertainty for a tolerance whose every value is equally likely: half the range over root 3.
-    steepest_c_per_min : float
-        Largest least-squares slope over the moving window.
-    soak_min, soak_mean_c : float
-        Longest stretch within the band below the peak, and the mean there.
-    """
-
-    above_observed: TimeAbove
-    above_credited: TimeAbove
-    observed_share: float
-    equivalent_observed_min: float
-    equivalent_credited_min: float
-    equivalent_low_min: float
-    equivalent_high_min: float
-    equivalent_uncertainty_min: float
-    above_low_min: float
-    above_high_min: float
-    peak_c: float
-    peak_at_min: float
-    lowest_c: float
-    suspect_peak_c: float
-    steepest_c_per_min: float
-    steepest_from_min: float
-    steepest_to_min: float
-    soak_min: float
-    soak_mean_c: float
-    median_interval_min: float
-    gap_limit_min: float
-    unobserved_min: float
-    duration_min: float
-    unobserved_from_min: Floats
-    unobserved_to_min: Floats
-    unobserved_open: NDArray[np.uint8]
-
-    def sentence(self) -> str:
-        options = self.made.options
-        text = f"{fixed(self.above_observed.total_min, 1)} min at {number(options['threshold_c'])} C or above"
-        if self.above_credited.total_min > self.above_observed.total_min + 0.05:
-            text += f" ({fixed(self.above_credited.total_min, 1)} if all unobserved stretches are credited)"
-        if math.isfinite(self.peak_c):
-            text += f", peak {number(self.peak_c, 4)} C at minute {number(self.peak_at_min, 4)}"
-        if math.isfinite(self.equivalent_observed_min):
-            text += f"; as much cure as {fixed(self.equivalent_observed_min, 1)} min at {number(options['reference_c'])} C"
-            if options["tolerance_k"]:
-                text += (
-                    f", {fixed(self.equivalent_low_min, 1)} to {fixed(self.equivalent_high_min, 1)} "
-                    f"for a probe within {number(options['tolerance_k'])} K"
-                )
-        return text + "."
-
-    def _columns(self) -> dict[str, Any]:
-        rows: list[tuple[str, float, float, str]] = [
-            ("time above", self.above_observed.total_min, self.above_credited.total_min, "min"),
-            ("longest run above", self.above_observed.longest_min, self.above_credited.longest_min, "min"),
-            ("runs above", self.above_observed.excursions, self.above_credited.excursions, ""),
-            ("equivalent time", self.equivalent_observed_min, self.equivalent_credited_min, "min"),
-            ("peak", self.peak_c, math.nan, "C"),
-            ("peak at", self.peak_at_min, math.nan, "min"),
-            ("steepest slope", self.steepest_c_per_min, math.nan, "C/min"),
-            ("soak", self.soak_min, math.nan, "min"),
-            ("mean of the soak", self.soak_mean_c, math.nan, "C"),
-            ("not observed", self.unobserved_min, math.nan, "min"),
-        ]
-        return {
-            "figure": [row[0] for row in rows],
-            "observed": np.array([row[1] for row in rows], dtype=float),
-            "all credited": np.array([row[2] for row in rows], dtype=float),
-            "unit": [row[3] for row in rows],
-        }
-
-    def explain(self) -> Explanation:
-        options = self.made.options
-        above = {"observed": self.above_observed.total_min, "credited": self.above_credited.total_min}
-        steps = []
-        if self.above_credited.total_min > 0.0:
-            steps.append(Step("observed_share", "observed / credited", above, self.observed_share))
-        limits = {"gap_medians": float(options["gap_medians"]), "median_interval": self.median_interval_min}
-        if math.isfinite(self.gap_limit_min):
-            steps.append(Step("gap_limit_min", "gap_medians * median_interval", limits, self.gap_limit_min))
-        if math.isfinite(self.equivalent_uncertainty_min):
-            range_ = {"high": self.equivalent_high_min, "low": self.equivalent_low_min}
-            steps.append(
-                Step("equivalent_uncertainty_min", "(high - low) / 2 / sqrt(3)", range_, self.equivalent_uncertainty_min)
-            )
-        total = {"longest": self.above_observed.longest_min, "rest": self.above_observed.total_min - self.above_observed.longest_min}
-        steps.append(Step("above_observed_total_min", "longest + rest", total, self.above_observed.total_min))
-        return Explanation(
-            title=self.sentence(),
-            steps=tuple(steps),
-            choices={
-                "between readings": "straight lines; crossings found on them",
-                "equivalent time": "integral of exp(-(E/R)(1/T - 1/T_ref)) along the straight lines, not of the mean temperature",
-                "gap": f"an interval longer than {number(options['gap_medians'])} median intervals (common practice, no source)",
-                "observed": "intervals between two sound readings without a gap; credited adds all others",
-                "slope": f"least squares over {number(options['slope_window_min'])} min (common practice, no source)",
-                "soak": f"within {number(options['soak_band_k'])} K below the peak (common practice, no source)",
-            },
-            sources=SOURCES,
-        )
-
-@dataclass(frozen=True, eq=False, repr=False)
-class PlaceVerdict(Result):
-    """Whether one place had its cure. States are ``"pass"``, ``"not demonstrated"`` and ``"fail"``.
-
-    ``state`` is that of schedule and maximum (and of the dose only where the recipe says so). ``observed_min`` and
-    ``credited_min`` hold the minutes at or above the temperature of each schedule point; ``nearest`` is the point to tell.
-    """
-
-    state: str
-    schedule: str
-    maximum: str
-    dose: str
-    observed_min: tuple[float, ...]
-    credited_min: tuple[float, ...]
-    points: tuple[str, ...]
-    nearest: int
-    dose_observed_min: float
-    dose_credited_min: float
-    highest_c: float
-    recipe: Recipe
-
-    def sentence(self) -> str:
-        text = f"{self.state[0].upper()}{self.state[1:]}: {self.schedule_words()}"
-        if self.recipe.dose is not None:
-            text += f"; {self.dose_words()}"
-        if self.maximum != "pass" and self.recipe.maximum_c is not None:
-            kind = "a reading" if self.maximum == "fail" else "a doubtful reading"
-            text += f"; {kind} above the maximum of {number(self.recipe.maximum_c)} C"
-        return text + "."
-
-    def schedule_words(self) -> str:
-        """The schedule point nearest to being met, in minutes."""
-        point = self.recipe.schedule[self.nearest]
-        text = f"{minutes_text(self.observed_min[self.nearest], point.minutes)} of {number(point.minutes)} min"
-        text += f" at {number(point.temperature_c)} C or above"
-        if self.points[self.nearest] == "not demonstrated":
-            credited = minutes_text(self.credited_min[self.nearest], point.minutes)
-            text += f" observed, {credited} if all unobserved stretches are credited"
-        return text
-
-    def dose_words(self) -> str:
-        """The dose against what is wanted."""
-        wanted = self.recipe.dose
-        assert wanted is not None  # only asked where there is one
-        word = {"pass": "met", "fail": "missed", "not demonstrated": "not demonstrated"}[self.dose]
-        have = minutes_text(self.dose_observed_min if self.dose == "pass" else self.dose_credited_min, wanted.minutes)
-        if self.dose == "not demonstrated":
-            have = f"{minutes_text(self.dose_observed_min, wanted.minutes)} observed, {have} credited"
-        return f"dose {word}: {have} of {number(wanted.minutes)} min at {number(wanted.reference_c)} C"
-
-    def _columns(self) -> dict[str, Any]:
-        points = self.recipe.schedule
-        return {
-            "temperature_c": np.array([point.temperature_c for point in points]),
-            "wanted_min": np.array([point.minutes for point in points]),
-            "observed_min": np.array(self.observed_min),
-            "credited_min": np.array(self.credited_min),
-            "state": list(self.points),
-        }
-
-    def explain(self) -> Explanation:
-        point = self.recipe.schedule[self.nearest]
-        have = self.observed_min[self.nearest]
-        steps = [Step("share_observed", "have / wanted", {"have": have, "wanted": point.minutes}, have / point.minutes)]
-        steps.append(Step("dose_observed_min", "observed", {"observed": self.dose_observed_min}, self.dose_observed_min))
-        return Explanation(
-            title=self.sentence(),
-            steps=tuple(steps),
-            choices={
-                "pass": "some schedule point is met with no gap or faulty stretch credited",
-                "fail": "none is met with all of them credited",
-                "maximum": "fail on a sound reading above it, not demonstrated on a doubtful one",
-                "dose": DOSE_ROLES[self.recipe.dose_role],
-                "time that counts": "the longest unbroken run" if self.recipe.unbroken else "all time at temperature",
-                "comparison": "minutes with a relative slack of 1e-9, temperatures with 1e-9 K",
-            },
-            sources=SOURCES,
-        )
-
-DOSE_ROLES = {
-    "told": "a second line that never changes the verdict",
-    "enough": "a dose that is met is as good as a schedule point (the recipe says so)",
-    "needed": "must be met as well (the recipe says so)",
-}
-
-@dataclass(frozen=True, eq=False, repr=False)
-class HoldOwed(Result):
-    """Minutes still missing if the place is held at a temperature from the last reading on.
-
-    ``schedule_min`` has one element a schedule point, infinite where the hold is below its temperature. It is arithmetic, no
-    instruction: the data sheet says whether a broken bake may be carried on at all.
-    """
-
-    schedule_min: tuple[float, ...]
-    least_schedule_min: float
-    dose_min: float
-    above_maximum: bool
-    recipe: Recipe
-    have_min: tuple[float, ...]
-
-    def sentence(self) -> str:
-        hold = number(self.made.options["hold_c"])
-        if math.isinf(self.least_schedule_min):
-            text = f"No time at {hold} C completes the schedule: it is below every point"
-        elif self.least_schedule_min == 0.0:
-            text = "Nothing is owed: a schedule point is met"
-        else:
-            k = int(np.argmin(self.schedule_min))
-            point = self.recipe.schedule[k]
-            text = (
-                f"At {hold} C, {fixed(self.least_schedule_min, 1)} min are missing to {number(point.minutes)} min "
-                f"at {number(point.temperature_c)} C"
-            )
-        if math.isfinite(self.dose_min):
-            text += f"; to the dose, {fixed(self.dose_min, 1)} min"
-        if self.above_maximum:
-            text += "; the hold itself is above the maximum"
-        return text + ". The data sheet decides whether a broken bake may be carried on."
-
-    def _columns(self) -> dict[str, Any]:
-        points = self.recipe.schedule
-        return {
-            "temperature_c": np.array([point.temperature_c for point in points]),
-            "wanted_min": np.array([point.minutes for point in points]),
-            "owed_min": np.array(self.schedule_min),
-        }
-
-    def explain(self) -> Explanation:
-        k = int(np.argmin(self.schedule_min))
-        steps = []
-        if math.isfinite(self.least_schedule_min):
-            inputs = {"wanted": self.recipe.schedule[k].minutes, "have": self.have_min[k]}
-            steps.append(Step("least_schedule_min", "max(0, wanted - have)", inputs, self.least_schedule_min))
-        else:
-            steps.append(Step("hold_c", "hold", {"hold": self.made.options["hold_c"]}, self.made.options["hold_c"]))
-            steps.append(Step("have_min_0", "have", {"have": self.have_min[0]}, self.have_min[0]))
-        return Explanation(
-            title=self.sentence(),
-            steps=tuple(steps),
-            choices={
-                "what counts": "time at temperature that was observed",
-                "dose": "what is missing over the factor at the hold temperature",
-            },
-            sources=SOURCES,
-        )
-
-def minutes_text(have: float, wanted: float) -> str:
-    """Minutes to one decimal, or with as many as show on which side of what is wanted they lie.
-
-    >>> minutes_text(68.31, 60.0), minutes_text(59.98, 60.0), minutes_text(0.0, 60.0)
-    ('68.3', '59.98', '0')
-    """
-    if not math.isfinite(have):
-        return str(have)
-    if abs(have - wanted) <= 1e-9 * wanted:
-        return number(wanted)
-    for decimals in range(1, 12):
-        text = f"{have:.{decimals}f}"
-        if (float(text) < wanted) == (have < wanted) and float(text) != wanted:
-            break
-    return text.rstrip("0").rstrip(".")
 
 def probe_tolerance(kind: Literal["J", "K", "T"], temperature_c: float, *, special: bool = False) -> float:
     """Tolerance of a new thermocouple wire in K at a temperature of 0 C or more: ASTM E230's table, seen in three copies.
@@ -386,6 +93,7 @@ def probe_tolerance(kind: Literal["J", "K", "T"], temperature_c: float, *, speci
     flat, share = table[kind][special]
     return max(flat, share * temperature_c)
 
+
 def cure_rate_factor(
     *,
     activation_energy_kj: float,
@@ -403,6 +111,7 @@ def cure_rate_factor(
     """
     temperature = celsius("temperature", temperature_c, temperature_f)
     return _core.cure_rate_factor(temperature, activation_energy_kj, celsius("reference", reference_c, reference_f))
+
 
 def time_above(
     time_min: Any,
@@ -450,6 +159,7 @@ def time_above(
     found = _core.time_above(time, temperature, threshold, _states(state), gap_medians, begin_min, end_min, threads)
     return build(TimeAbovePair, found)
 
+
 def equivalent_time(
     time_min: Any,
     *,
@@ -482,6 +192,7 @@ def equivalent_time(
     )
     return build(EquivalentTime, found)
 
+
 def equivalent_time_trapezoid(
     time_min: Any,
     *,
@@ -507,6 +218,7 @@ def equivalent_time_trapezoid(
     reference = celsius("reference", reference_c, reference_f)
     found = _core.equivalent_time_trapezoid(time, temperature, activation_energy_kj, reference, sample_min, gap_medians)
     return build(EquivalentTime, found)
+
 
 def profile_trace(
     time_min: Any,
@@ -604,6 +316,7 @@ def profile_trace(
         above_high_min=above(band)["observed"]["total_min"] if band is not None else math.nan,
     )
 
+
 def judge_place(
     time_min: Any,
     *,
@@ -636,6 +349,7 @@ def judge_place(
     made = Made("judge_place", "C", len(time), options={"gap_medians": gap_medians}, version=_core.version)
     return build(PlaceVerdict, found, made=made, recipe=recipe)
 
+
 def hold_owed(
     time_min: Any,
     *,
@@ -656,7 +370,8 @@ def hold_owed(
     >>> recipe = Recipe("example", (SchedulePoint(60.0, 60.0),), dose=DoseWanted(60.0, 60.0, 55.0))
     >>> owed = hold_owed([0, 10, 20, 30], temperature_c=[62, 62, 56, 62], recipe=recipe, hold_c=62)
     >>> print(owed.sentence())
-    At 62 C, 43.3 min are missing to 60 min at 60 C; to the dose, 27.2 min. The data sheet decides whether a broken bake may be carried on.
+    At 62 C, 43.3 min are missing to 60 min at 60 C; to the dose, 27.2 min. The data sheet decides whether a broken bake may
+    be carried on.
     """
     time, temperature, _ = trace_arrays(time_min, temperature_c, temperature_f)
     hold = celsius("hold", hold_c, hold_f)
@@ -669,7 +384,6 @@ def hold_owed(
     made = Made("hold_owed", "C", len(time), options={"hold_c": hold, "gap_medians": gap_medians}, version=_core.version)
     return build(HoldOwed, found, made=made, recipe=recipe, have_min=have)
 
+
 def _states(given: States) -> NDArray[np.uint8]:
     return np.ascontiguousarray([] if given is None else given, dtype=np.uint8)
-
-_ = plural  # shown in messages of the parts that are built on this

@@ -105,9 +105,7 @@ def temperature_unit(text: str) -> str:
     """
     word = text.strip().lower()
     if word not in _TEMPERATURES:
-        raise InvalidInputError(
-            f"'{text}' is no known unit of temperature (known: {', '.join(_TEMPERATURES)})", argument="unit"
-        )
+        raise InvalidInputError(f"'{text}' is no known unit of temperature (known: {', '.join(_TEMPERATURES)})", argument="unit")
     return _TEMPERATURES[word]
 
 

@@ -17,8 +17,7 @@ using namespace steadyfilm;
 using List = std::vector<double>;
 
 const reference::Register nth("nth_order_conversion", [](const reference::Args& args) {
-  const double found =
-      nth_order_conversion(args.number("rate_per_min"), args.number("time_min"), args.number("order"));
+  const double found = nth_order_conversion(args.number("rate_per_min"), args.number("time_min"), args.number("order"));
   return reference::Found{.numbers = {{"conversion", found}}, .lists = {}, .words = {}};
 });
 
@@ -74,17 +73,14 @@ const RateConstant fast{4.2e7, 65.0};
 TEST_CASE("cure kinetics: closed forms agree with the Runge-Kutta solution of the same model") {
   // A divisor of 1 + exp(0 ...) = 2 halves the rate and takes the numerical way.
   const Diffusion halves{.sharpness = 0.0, .offset = 0.0, .slope_per_k = 0.0};
-  for (CureKinetics kinetics : {CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 1.0},
-                                CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 2.0},
-                                CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 1.7},
-                                CureKinetics{.model = CureModel::autocatalytic,
-                                             .rate = fast, .m = 0.5, .n = 1.5, .initial_conversion = 1e-3},
-                                CureKinetics{.model = CureModel::autocatalytic,
-                                             .rate = fast, .m = 1.0, .n = 1.0, .initial_conversion = 1e-3},
-                                CureKinetics{.model = CureModel::autocatalytic,
-                                             .rate = fast, .m = 1.3, .n = 0.7, .initial_conversion = 0.05},
-                                CureKinetics{.model = CureModel::kamal,
-                                             .rate = {1e6, 65.0}, .second = fast, .m = 1.0, .n = 1.0}}) {
+  for (CureKinetics kinetics :
+       {CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 1.0},
+        CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 2.0},
+        CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 1.7},
+        CureKinetics{.model = CureModel::autocatalytic, .rate = fast, .m = 0.5, .n = 1.5, .initial_conversion = 1e-3},
+        CureKinetics{.model = CureModel::autocatalytic, .rate = fast, .m = 1.0, .n = 1.0, .initial_conversion = 1e-3},
+        CureKinetics{.model = CureModel::autocatalytic, .rate = fast, .m = 1.3, .n = 0.7, .initial_conversion = 0.05},
+        CureKinetics{.model = CureModel::kamal, .rate = {1e6, 65.0}, .second = fast, .m = 1.0, .n = 1.0}}) {
     CAPTURE(static_cast<int>(kinetics.model));
     CAPTURE(kinetics.m);
     CAPTURE(kinetics.n);
@@ -106,9 +102,10 @@ TEST_CASE("cure kinetics: closed forms agree with the Runge-Kutta solution of th
 TEST_CASE("cure kinetics: equal equivalent times are equal cures for one activation energy") {
   const CureRate rate{65.0, 100.0};
   const double minutes = equivalent_time(bake_time, bake_c, rate, {}, {.gap_medians = 100.0}).credited_min;
-  for (const CureKinetics& kinetics : {CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 2.0},
-                                       CureKinetics{.model = CureModel::autocatalytic,
-                                                    .rate = fast, .m = 0.5, .n = 1.5, .initial_conversion = 1e-3}}) {
+  for (const CureKinetics& kinetics :
+       {CureKinetics{.model = CureModel::nth_order, .rate = fast, .n = 2.0},
+        CureKinetics{
+            .model = CureModel::autocatalytic, .rate = fast, .m = 0.5, .n = 1.5, .initial_conversion = 1e-3}}) {
     CHECK(equivalence(kinetics) == Equivalence::exact);
     const double along = cured(kinetics).back();
     const double held = cured(kinetics, {0.0, minutes}, {100.0, 100.0}).back();
@@ -144,7 +141,11 @@ TEST_CASE("cure kinetics: conversions never fall and stay between 0 and 1, whate
     CureKinetics kinetics{.model = k % 3 == 0   ? CureModel::nth_order
                                    : k % 3 == 1 ? CureModel::autocatalytic
                                                 : CureModel::kamal,
-                          .rate = {}, .second = {}, .m = order(random), .n = order(random), .initial_conversion = 1e-3};
+                          .rate = {},
+                          .second = {},
+                          .m = order(random),
+                          .n = order(random),
+                          .initial_conversion = 1e-3};
     for (RateConstant* constant : {&kinetics.rate, &kinetics.second}) {
       constant->activation_energy_kj = energy(random);
       // A rate of 0.001 to 10 a minute at 120 C.

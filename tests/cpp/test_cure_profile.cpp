@@ -260,7 +260,8 @@ TEST_CASE("cure profile: a missing end has no line to it and counts as at temper
   CHECK(log.unobserved[1].open);
   CHECK(log.duration_min == 60.0);
   // A few intervals short of the end is how logs end.
-  CHECK(trace_logging(time, temperature, {}, {.gap_medians = 3.0, .begin_min = 9.0, .end_min = 15.0}).unobserved.empty());
+  CHECK(
+      trace_logging(time, temperature, {}, {.gap_medians = 3.0, .begin_min = 9.0, .end_min = 15.0}).unobserved.empty());
   const std::vector<ReadingState> lost(4, ReadingState::lost);
   const auto nothing = time_above(time, temperature, 60.0, lost);
   CHECK(nothing.observed.total_min == 0.0);
@@ -331,7 +332,8 @@ TEST_CASE("cure profile: soak is the longest stretch near the peak, with its mea
 
 TEST_CASE("cure profile: an energy from three points has an interval, from two none") {
   // R 4.2, lm(log(t) ~ I(1/T)) on these points would give the same; checked in Python against SciPy's linregress.
-  const std::vector<SchedulePoint> exactly{{60.0, 60.0}, {70.0, 60.0 / cure_rate_factor(70.0, {55.0, 60.0})},
+  const std::vector<SchedulePoint> exactly{{60.0, 60.0},
+                                           {70.0, 60.0 / cure_rate_factor(70.0, {55.0, 60.0})},
                                            {80.0, 60.0 / cure_rate_factor(80.0, {55.0, 60.0})}};
   const auto found = activation_energy_from_schedule(exactly);
   CHECK(found.activation_energy_kj == doctest::Approx(55.0).epsilon(1e-10));
@@ -429,7 +431,8 @@ TEST_CASE("cure profile: an unbroken run may be asked for") {
 
 TEST_CASE("cure profile: hold time owed is what the points and the dose lack") {
   const List time{0, 10, 20, 30}, trace{65, 65, 55, 62};
-  CureRecipe recipe{.schedule = {{60.0, 60.0}, {70.0, 30.0}}, .maximum_c = 90.0, .dose_min = 60.0, .rate = {55.0, 60.0}};
+  CureRecipe recipe{
+      .schedule = {{60.0, 60.0}, {70.0, 30.0}}, .maximum_c = 90.0, .dose_min = 60.0, .rate = {55.0, 60.0}};
   const double have = time_above(time, trace, 60.0).observed.total_min;
   const auto owed = hold_owed(time, trace, recipe, 62.0);
   CHECK(owed.schedule_min[0] == doctest::Approx(60.0 - have));
@@ -440,7 +443,8 @@ TEST_CASE("cure profile: hold time owed is what the points and the dose lack") {
   CHECK_FALSE(owed.above_maximum);
   CHECK(hold_owed(time, trace, recipe, 95.0).above_maximum);
   recipe.unbroken = true;
-  CHECK(hold_owed(time, trace, recipe, 62.0).schedule_min[0] == doctest::Approx(60.0));  // the run at the end is a point
+  CHECK(hold_owed(time, trace, recipe, 62.0).schedule_min[0] ==
+        doctest::Approx(60.0));  // the run at the end is a point
   // Held as owed, the place passes.
   recipe.unbroken = false;
   List longer = time, warmer = trace;
@@ -477,7 +481,8 @@ TEST_CASE("cure profile: input it cannot use is refused with name, position and 
   CHECK_THROWS_AS((void)oven_lag_equivalent_time(66.0, 20.0, 4.0, -1.0, {55.0, 60.0}), InvalidInput);
   CHECK_THROWS_AS((void)judge_place(List{0, 1}, List{1, 2}, {}), InvalidInput);
   CHECK_THROWS_AS((void)judge_place(List{0, 1}, List{1, 2}, {.schedule = {{60.0, 0.0}}}), InvalidInput);
-  CHECK_THROWS_AS((void)judge_place(List{0, 1}, List{1, 2}, {.schedule = {{60.0, 1.0}}, .dose_min = 0.0}), InvalidInput);
+  CHECK_THROWS_AS((void)judge_place(List{0, 1}, List{1, 2}, {.schedule = {{60.0, 1.0}}, .dose_min = 0.0}),
+                  InvalidInput);
   CHECK_THROWS_AS((void)hold_owed(List{0, 1}, List{1, 2}, {.schedule = {{60.0, 1.0}}}, none), InvalidInput);
   CHECK_THROWS_AS((void)fit_oven_lag(List{0, 1}, List{1, 2}, List{1, 2}), InvalidInput);
 }

@@ -12,6 +12,7 @@ import pytest
 
 import steadyfilm as sf
 from steadyfilm._cure.plan import cure_plan
+from steadyfilm._cure_verdicts import minutes_text
 from steadyfilm.errors import PlanError
 
 RECIPE = sf.Recipe(
@@ -107,7 +108,7 @@ def test_a_bake_is_judged_by_its_worst_place_and_says_place_and_amount() -> None
         threshold_c=60.0,
     )
     assert wanted.observed_min[0] == by_hand.observed.total_min
-    text = f"bake 9 failed: beam {sf.bakes.minutes_text(wanted.observed_min[0], 60.0)} of 60 min at 60 C or above"
+    text = f"bake 9 failed: beam {minutes_text(wanted.observed_min[0], 60.0)} of 60 min at 60 C or above"
     assert text in found.sentence()
     assert "schedule missed, dose met" in found.sentence()
     assert "its log ends after 75 of 105 min" in found.verdict[1]
@@ -212,7 +213,13 @@ def test_a_probe_that_hangs_in_the_air_from_the_start_is_named() -> None:
 
 def test_twin_probes_are_named_both() -> None:
     rows = bake()
-    beam = dict(zip(rows["minutes"][:106], [v for p, v in zip(rows["probe"], rows["temperature"], strict=True) if p == "beam"], strict=True))
+    beam = dict(
+        zip(
+            rows["minutes"][:106],
+            [v for p, v in zip(rows["probe"], rows["temperature"], strict=True) if p == "beam"],
+            strict=True,
+        )
+    )
     found = review(changed(rows, "lid", lambda minute, value: beam[minute]))
     assert kinds(found) == [("lid", "twin"), ("beam", "twin")]
     assert found.bakes[0].state == "not demonstrated"
@@ -272,7 +279,9 @@ def test_times_out_of_order_and_twice_are_told_and_the_rest_is_judged() -> None:
 def test_a_log_that_starts_hot_is_not_failed_for_what_it_does_not_show() -> None:
     rows = bake()
     late = changed(rows, "beam", lambda minute, value: value if minute >= 70 else None)
-    whole = {name: [x for x, minute in zip(values, rows["minutes"], strict=True) if minute >= 70] for name, values in rows.items()}
+    whole = {
+        name: [x for x, minute in zip(values, rows["minutes"], strict=True) if minute >= 70] for name, values in rows.items()
+    }
     found = review(late)
     assert {kind for _, kind in kinds(found)} == {"starts late", "starts hot"}
     assert found.bakes[0].state == "not demonstrated"
@@ -331,9 +340,7 @@ def test_files_say_the_same_and_give_their_digests(tmp_path: Path) -> None:
     (tmp_path / "recipes.csv").write_text(recipes, encoding="utf-8")
     columns = replace(COLUMNS, unit_of_measure="unit")
     options = sf.CureOptions(columns, air=("duct",))
-    found = sf.review_bake_files(
-        tmp_path / "log.txt", tmp_path / "recipes.csv", options=options, separator=";", decimal=","
-    )
+    found = sf.review_bake_files(tmp_path / "log.txt", tmp_path / "recipes.csv", options=options, separator=";", decimal=",")
     same = review(rows).bakes[0].places
     assert found.bakes[0].places[1].observed_min[0] == pytest.approx(same[1].observed_min[0], abs=0.02)
     assert set(found.inputs) == {"log.txt", "recipes.csv"}
@@ -342,7 +349,12 @@ def test_files_say_the_same_and_give_their_digests(tmp_path: Path) -> None:
 
 def test_loads_say_which_recipe_and_units(tmp_path: Path) -> None:
     hard = replace(RECIPE, name="hard", schedule=(sf.SchedulePoint(66.0, 200.0),))
-    loads = {"bake": ["1", "1", "2", "7"], "recipe": ["slow", "slow", "hard", "slow"], "serial": ["A", "B", "C", "D"], "oven": ["x"] * 4}
+    loads = {
+        "bake": ["1", "1", "2", "7"],
+        "recipe": ["slow", "slow", "hard", "slow"],
+        "serial": ["A", "B", "C", "D"],
+        "oven": ["x"] * 4,
+    }
     options = replace(OPTIONS, columns=replace(COLUMNS, load_unit="serial"))
     found = sf.review_bakes(joined(bake("1"), bake("2")), [RECIPE, hard], loads=loads, options=options)
     assert [(x.recipe, x.units, x.state) for x in found.bakes] == [("slow", ("A", "B"), "pass"), ("hard", ("C",), "fail")]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -102,7 +103,7 @@ def oracle(model: sf.CureKinetics) -> np.ndarray[Any, Any]:
         return [out]
 
     values = [model.initial_conversion]
-    for start, end in zip(TIME[:-1], TIME[1:], strict=True):
+    for start, end in pairwise(TIME.tolist()):
         found = integrate.solve_ivp(rate, (start, end), [values[-1]], method="DOP853", rtol=1e-11, atol=1e-13)
         assert found.success
         values.append(float(found.y[0, -1]))

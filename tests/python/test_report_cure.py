@@ -21,9 +21,9 @@ from steadyfilm.cli import main
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
 from steadyfilm.reports.cure import cure_html, cure_json, write_cure
 from steadyfilm.reports.page import RUN_END, RUN_START
+from test_bakes import bake, changed, joined, review
 
 from helpers import DATASETS, load_dataset
-from test_bakes import bake, changed, joined, review
 
 NOON = datetime(2026, 5, 4, 12, 0)
 
@@ -68,7 +68,15 @@ def test_the_safety_text_stands_once_and_nothing_advises_what_it_must_not() -> N
     assert html.count("Before anybody acts on this") == 1
     assert html.count("Nothing here is a permission to operate") == 1
     text = " ".join(_Page(html).words).lower()
-    for phrase in ("lower the exhaust", "less exhaust", "reduce the exhaust", "load more", "more units", "exposure is", "safe to"):
+    for phrase in (
+        "lower the exhaust",
+        "less exhaust",
+        "reduce the exhaust",
+        "load more",
+        "more units",
+        "exposure is",
+        "safe to",
+    ):
         assert phrase not in text
     assert "says nothing about exposure" in text
 
@@ -178,7 +186,10 @@ def test_the_command_names_the_three_bakes_and_passes_all_others(months: Path, t
 def test_quiet_months_pass_without_a_fault(months: Path, month: str) -> None:
     plan = load_cure_plan(months / "plan.toml")
     found = sf.review_bake_files(
-        months / month / "oven_log.csv", months / month / "recipes.csv", loads=months / month / "bake_loads.csv", options=plan.options
+        months / month / "oven_log.csv",
+        months / month / "recipes.csv",
+        loads=months / month / "bake_loads.csv",
+        options=plan.options,
     )
     assert found.verdict == ("42 of 42 bakes had their cure.",)
     assert found.faults == ()

@@ -26,8 +26,8 @@ namespace steadyfilm {
 /// an adaptive Runge-Kutta solution to about 1e-12.
 ///
 /// @param time_min  0 or more, ascending.
-/// @throws InvalidInput  negative rates or orders, times that do not ascend, an initial conversion outside of 0 to 1, or
-/// a reaction that cannot start (k1 = 0 and an initial conversion of 0).
+/// @throws InvalidInput  negative rates or orders, times that do not ascend, an initial conversion outside of 0 to 1,
+/// or a reaction that cannot start (k1 = 0 and an initial conversion of 0).
 [[nodiscard]] std::vector<double> kamal_conversion(double k1_per_min, double k2_per_min, double m, double n,
                                                    double initial_conversion, std::span<const double> time_min);
 
@@ -95,7 +95,7 @@ void degree_of_cure(std::span<const double> time_min, std::span<const double> te
 /// The same at given times within the trace.
 /// @throws InvalidInput  also for times that do not ascend or lie outside of the trace.
 [[nodiscard]] std::vector<double> degree_of_cure_at(std::span<const double> time_min,
-                                                    std::span<const double> temperature_c,
-                                                    const CureKinetics& kinetics, std::span<const double> evaluate_min);
+                                                    std::span<const double> temperature_c, const CureKinetics& kinetics,
+                                                    std::span<const double> evaluate_min);
 
 }  // namespace steadyfilm

@@ -28,8 +28,8 @@ enum class ReadingState : std::uint8_t {
 struct TraceRule {
   /// An interval longer than so many median intervals is a gap; infinite: nothing is.
   double gap_medians = 3.0;
-  /// The load's own first and last minute, when the trace may start later or end earlier; such a missing end has nothing
-  /// to draw a line to, and is credited as if it were at the wanted temperature.
+  /// The load's own first and last minute, when the trace may start later or end earlier; such a missing end has
+  /// nothing to draw a line to, and is credited as if it were at the wanted temperature.
   std::optional<double> begin_min{};
   std::optional<double> end_min{};
 };
@@ -43,11 +43,11 @@ struct Unobserved {
 
 /// How a trace was logged.
 struct Logging {
-  double median_interval_min = 0.0;     ///< NaN for one reading
-  double gap_limit_min = 0.0;           ///< an interval longer than this is a gap
-  std::vector<Unobserved> unobserved;   ///< in order of time
-  double unobserved_min = 0.0;          ///< their sum
-  double duration_min = 0.0;            ///< of the load: first to last minute, missing ends among it
+  double median_interval_min = 0.0;    ///< NaN for one reading
+  double gap_limit_min = 0.0;          ///< an interval longer than this is a gap
+  std::vector<Unobserved> unobserved;  ///< in order of time
+  double unobserved_min = 0.0;         ///< their sum
+  double duration_min = 0.0;           ///< of the load: first to last minute, missing ends among it
 };
 
 /// Gaps and faulty stretches of a trace.
@@ -61,8 +61,8 @@ struct Logging {
 /// Time at or above a temperature, crossings found on the straight line between readings.
 struct TimeAbove {
   double total_min = 0.0;
-  double longest_min = 0.0;     ///< longest unbroken run
-  std::size_t excursions = 0;   ///< runs: how often it came up there
+  double longest_min = 0.0;    ///< longest unbroken run
+  std::size_t excursions = 0;  ///< runs: how often it came up there
 };
 
 /// Time above from what was observed, and with every gap and faulty stretch credited.
@@ -118,8 +118,8 @@ struct TraceShape {
   double peak_c = 0.0;  ///< NaN when no reading is sound
   double peak_at_min = 0.0;
   double lowest_c = 0.0;
-  double suspect_peak_c = 0.0;       ///< of readings whose figure may be right; NaN when there is none
-  double steepest_c_per_min = 0.0;   ///< largest least-squares slope over the window; NaN without two sound readings
+  double suspect_peak_c = 0.0;      ///< of readings whose figure may be right; NaN when there is none
+  double steepest_c_per_min = 0.0;  ///< largest least-squares slope over the window; NaN without two sound readings
   double steepest_from_min = 0.0;
   double steepest_to_min = 0.0;
   double soak_min = 0.0;     ///< longest observed stretch within the band below the peak

@@ -12,7 +12,7 @@ inline constexpr std::size_t tile_readings = 512;
 
 /// What was seen of some readings; start with the initial values.
 struct Seen {
-  double lowest = 0.0;   ///< of what there was; of no meaning when not `finite`
+  double lowest = 0.0;  ///< of what there was; of no meaning when not `finite`
   double highest = 0.0;
   bool finite = true;
 };

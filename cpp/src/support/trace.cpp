@@ -238,9 +238,9 @@ Trace checked_trace(std::span<const double> time_min, std::span<const double> te
                            std::to_string(temperature_c.size()));
   }
   if (!state.empty() && state.size() != time_min.size()) {
-    throw InvalidInput(function, "state",
-                       "needs " + std::to_string(time_min.size()) + " elements like time_min, got " +
-                           std::to_string(state.size()));
+    throw InvalidInput(
+        function, "state",
+        "needs " + std::to_string(time_min.size()) + " elements like time_min, got " + std::to_string(state.size()));
   }
   if (!(rule.gap_medians > 0.0)) {
     throw InvalidInput(function, "gap_medians", "must be above 0 (" + to_text(rule.gap_medians) + ")");

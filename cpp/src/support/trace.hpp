@@ -31,9 +31,9 @@ struct Trace {
   std::span<const double> time_min;       ///< as given
   std::span<const double> temperature_c;  ///< as given
   std::span<const ReadingState> state;
-  std::vector<Piece> pieces;                       ///< in order; a lone sound reading is one
+  std::vector<Piece> pieces;  ///< in order; a lone sound reading is one
   Logging logging;
-  std::vector<double> kept_time, kept_temperature;  ///< without lost readings, when there are some
+  std::vector<double> kept_time, kept_temperature;              ///< without lost readings, when there are some
   std::span<const double> credited_time, credited_temperature;  ///< what is credited: straight lines through these
   double open_before_min = 0.0;  ///< missing ends, credited as if at the wanted temperature
   double open_after_min = 0.0;
@@ -42,12 +42,13 @@ struct Trace {
 /// Times and states are checked here; temperatures by whoever reads them.
 /// @throws InvalidInput  as trace_logging, naming `function`
 [[nodiscard]] Trace checked_trace(std::span<const double> time_min, std::span<const double> temperature_c,
-                                  std::span<const ReadingState> state, const TraceRule& rule,
-                                  std::string_view function, std::size_t threads = 1);
+                                  std::span<const ReadingState> state, const TraceRule& rule, std::string_view function,
+                                  std::size_t threads = 1);
 
 /// What nothing has been seen of.
-inline constexpr kernels::cure_profile::Seen nothing_seen{
-    .lowest = std::numeric_limits<double>::infinity(), .highest = -std::numeric_limits<double>::infinity(), .finite = true};
+inline constexpr kernels::cure_profile::Seen nothing_seen{.lowest = std::numeric_limits<double>::infinity(),
+                                                          .highest = -std::numeric_limits<double>::infinity(),
+                                                          .finite = true};
 
 /// One bit for each reading, whether it is at least `line`; words of 64, zeros behind the last. `seen` grows.
 [[nodiscard]] std::vector<std::uint64_t> readings_at_least(std::span<const double> values, double line,

@@ -220,9 +220,8 @@ OvenLag oven_lag(double air_c, double start_c, double time_constant_min, double 
   require_lag(air_c, start_c, time_constant_min, oven_min, self);
   require_finite(threshold_c, self, "threshold_c");
   const double gap = air_c - start_c;
-  OvenLag found{.reach_min = infinite,
-                .above_min = 0.0,
-                .exit_c = air_c - gap * std::exp(-oven_min / time_constant_min)};
+  OvenLag found{
+      .reach_min = infinite, .above_min = 0.0, .exit_c = air_c - gap * std::exp(-oven_min / time_constant_min)};
   // Where the curve passes the threshold, when it lies between start and air.
   const double crossing = time_constant_min * std::log(gap / (air_c - threshold_c));
   if (start_c >= threshold_c) {
@@ -254,8 +253,9 @@ FittedLag fit_oven_lag(std::span<const double> time_min, std::span<const double>
   require_count(time_min.size(), 4, self, "time_min");
   for (const auto& [values, name] : {std::pair{air_c, "air_c"}, std::pair{part_c, "part_c"}}) {
     if (values.size() != time_min.size()) {
-      throw InvalidInput(self, name, "needs " + std::to_string(time_min.size()) + " elements like time_min, got " +
-                                         std::to_string(values.size()));
+      throw InvalidInput(
+          self, name,
+          "needs " + std::to_string(time_min.size()) + " elements like time_min, got " + std::to_string(values.size()));
     }
     require_finite(values, self, name);
   }

@@ -57,7 +57,7 @@ class _Work:
 
     @property
     def sound(self) -> NDArray[np.bool_]:
-        return self.state == SOUND
+        return np.asarray(self.state == SOUND)
 
 
 def screen_bake(bake: BakeTraces, recipe: Recipe, air: Sequence[str], rules: LogRules) -> dict[str, Screened]:
@@ -162,10 +162,10 @@ def _jumps(bake: str, work: _Work, rules: LogRules) -> None:
         # A step that comes back says nothing of the time between; one up that stays may be the air, which is a figure.
         stays = pair is None and size > 0.0
         work.mark(np.isin(np.arange(work.state.size), rows), SUSPECT if stays else LOST)
-        first, last = float(minutes[at]), float(minutes[end - 1])
+        since, until = float(minutes[at]), float(minutes[end - 1])
         words = f"{fixed(size, 1)} K from one reading to the next, more than metal can"
         words += ", and back" if pair is not None else "; what follows is not the part's"
-        _fault(bake, work, "jump", first, last, size, "K", "not observed" if stays else "lost", words)
+        _fault(bake, work, "jump", since, until, size, "K", "not observed" if stays else "lost", words)
         if pair is None:
             break
         k = pair + 1
@@ -179,8 +179,8 @@ def _stuck(bake: str, work: _Work, others: Sequence[_Work], rules: LogRules) -> 
     levels = np.unique(t)
     step = float(np.diff(levels).min()) if levels.size > 1 else math.inf
     same = np.concatenate([[False], (np.diff(t) == 0.0) & (work.state[1:] == SOUND)])
-    for first, last in _runs(same):
-        first -= 1
+    for second, last in _runs(same):
+        first = second - 1
         count = last - first + 1
         if count <= rules.stuck_readings:
             continue
@@ -188,9 +188,7 @@ def _stuck(bake: str, work: _Work, others: Sequence[_Work], rules: LogRules) -> 
             continue  # a coarse display may well stand still on the plateau
         words = f"{count} readings of {number(float(t[first]), 4)} C in a row: the value is stuck"
         work.mark(slice(first, last + 1), SUSPECT)
-        _fault(
-            bake, work, "stuck", float(minutes[first]), float(minutes[last]), float(count), "readings", "not observed", words
-        )
+        _fault(bake, work, "stuck", float(minutes[first]), float(minutes[last]), float(count), "readings", "not observed", words)
 
 
 def _moved(others: Sequence[_Work], first: float, last: float, by: float) -> bool:
@@ -204,9 +202,7 @@ def _moved(others: Sequence[_Work], first: float, last: float, by: float) -> boo
 # -- probes against one another -----------------------------------------------------------------
 
 
-def _follows_air(
-    bake: str, works: Mapping[str, _Work], parts: Sequence[str], air: Sequence[str], rules: LogRules
-) -> None:
+def _follows_air(bake: str, works: Mapping[str, _Work], parts: Sequence[str], air: Sequence[str], rules: LogRules) -> None:
     """A probe whose part has no lag hangs in the air."""
     for name in parts:
         work = works[name]
@@ -243,9 +239,7 @@ def _twins(bake: str, works: Mapping[str, _Work]) -> None:
             for work, other in ((a, two), (b, one)):
                 words = f"{ta.size} readings equal to the digit to those of '{other}': one probe is wired twice"
                 work.mark(work.sound, SUSPECT)
-                _fault(
-                    bake, work, "twin", _first(work), _last(work), float(ta.size), "readings", "not observed", words
-                )
+                _fault(bake, work, "twin", _first(work), _last(work), float(ta.size), "readings", "not observed", words)
 
 
 # -- what is not there --------------------------------------------------------------------------

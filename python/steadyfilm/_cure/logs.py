@@ -26,8 +26,10 @@ CLOCK_MIN = 60.0
 class Source(Protocol):
     """A file or a table that answers by column."""
 
-    file: str
-    lines: list[int]
+    @property
+    def file(self) -> str: ...
+    @property
+    def lines(self) -> list[int]: ...
 
     def text(self, column: str) -> list[str]: ...
     def numbers(self, column: str) -> Floats: ...
@@ -136,16 +138,20 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
         if name
         for at in line[[not word for word in column]]
     ]
-    problems += [DataProblem(columns.time or columns.minutes or "", int(at), "", "time is missing") for at in line[np.isnan(minutes)]]
+    problems += [
+        DataProblem(columns.time or columns.minutes or "", int(at), "", "time is missing") for at in line[np.isnan(minutes)]
+    ]
     if problems:
         raise DataProblemsError(problems, advice="Fill them in, or leave those rows out.", file=source.file)
     in_f = unit == "F"
     value = np.where(in_f, (value - 32.0) / 1.8, value)
     empty = np.isnan(value)
-    notes = ()
+    notes: tuple[str, ...] = ()
     if empty.any():
         first = int(line[empty][0])
-        notes = (f"{plural(int(empty.sum()), 'row')} of the log without a temperature, first in row {first}: no reading was taken",)
+        notes = (
+            f"{plural(int(empty.sum()), 'row')} of the log without a temperature, first in row {first}: no reading was taken",
+        )
     keep = ~empty
     return _Rows(bake[keep], probe[keep], minutes[keep], value[keep], line[keep], origin), notes
 
@@ -169,7 +175,8 @@ def _units(source: Source, options: CureOptions, height: int) -> NDArray[np.obje
     if name is None:
         if options.unit is None:
             raise InvalidInputError(
-                "the unit of the temperatures is not declared: name its column (unit_of_measure), or say unit C or F", argument="unit"
+                "the unit of the temperatures is not declared: name its column (unit_of_measure), or say unit C or F",
+                argument="unit",
             )
         return np.full(height, _known(options.unit), dtype=object)
     words = source.text(name)
@@ -228,9 +235,7 @@ def _bake(name: str, rows: _Rows, part: NDArray[np.intp], *, marked: bool) -> Ba
     return BakeTraces(name, moment, tuple(traces), tuple(faults))
 
 
-def _trace(
-    bake: str, probe: str, minutes: Floats, temperature: Floats, line: NDArray[np.int64]
-) -> tuple[Trace, list[LogFault]]:
+def _trace(bake: str, probe: str, minutes: Floats, temperature: Floats, line: NDArray[np.int64]) -> tuple[Trace, list[LogFault]]:
     """A trace with ascending times; a clock set back is undone, what else is out of order is sorted, both told."""
     faults = []
     steps = np.diff(minutes)
@@ -253,7 +258,9 @@ def _trace(
         minutes, temperature, line = minutes[order], temperature[order], line[order]
     same = np.flatnonzero(np.diff(minutes) == 0.0) + 1
     if same.size:
-        words = f"{plural(same.size, 'reading')} at a time that has one already, first in row {int(line[same[0]])}: the first counts"
+        words = (
+            f"{plural(same.size, 'reading')} at a time that has one already, first in row {int(line[same[0]])}: the first counts"
+        )
         at = float(minutes[same[0]])
         faults.append(LogFault(bake, probe, "time twice", at, at, float(same.size), "readings", "told", words))
         keep = np.ones(minutes.size, dtype=bool)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from steadyfilm._cure.logs import Source
 from steadyfilm._cure.options import LogColumns
@@ -31,7 +31,7 @@ def source_of(data: Any) -> Source:
     from steadyfilm._files import Cells
     from steadyfilm._review.gather import _Frame
 
-    return data if isinstance(data, Cells) else _Frame(data)
+    return data if isinstance(data, Cells) else cast("Source", _Frame(data))
 
 
 def _has(source: Any, column: str) -> bool:
@@ -94,7 +94,9 @@ def read_recipes(data: Any) -> tuple[Recipe, ...]:
             problems.append(DataProblem("line", row, repr(kind), f"recipe '{name[i]}' has one already"))
         lines.append((in_c, float(minutes[i]), own))
     problems += [
-        DataProblem("line", 0, "", f"recipe '{recipe}' has no schedule line") for recipe, own in parts.items() if "schedule" not in own
+        DataProblem("line", 0, "", f"recipe '{recipe}' has no schedule line")
+        for recipe, own in parts.items()
+        if "schedule" not in own
     ]
     if problems or not parts:
         raise DataProblemsError(
@@ -134,7 +136,9 @@ def read_loads(data: Any, columns: LogColumns) -> Loads:
             problems.append(DataProblem(columns.bake, row, "", "bake is missing"))
             continue
         if recipe[i] and recipes.setdefault(bake, recipe[i]) != recipe[i]:
-            problems.append(DataProblem(columns.load_recipe or "", row, repr(recipe[i]), f"bake {bake} has recipe '{recipes[bake]}' already"))
+            problems.append(
+                DataProblem(columns.load_recipe or "", row, repr(recipe[i]), f"bake {bake} has recipe '{recipes[bake]}' already")
+            )
         if oven[i]:
             ovens.setdefault(bake, oven[i])
         if unit[i]:

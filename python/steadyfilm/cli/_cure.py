@@ -47,9 +47,13 @@ _FORMAT = ("separator", "decimal", "encoding", "time_format")
 @click.option("--unit", type=click.Choice(["C", "F"]), help="Unit of the readings, where no column says it.")
 @click.option("--tolerance", "tolerance_k", type=click.FloatRange(min=0.0), metavar="K", help="How far a probe may be off.")
 @click.option("--column", "columns", multiple=True, metavar="WHAT=NAME", help=f"A column's name; WHAT: {', '.join(_COLUMNS)}.")
-@click.option("--probe-column", "probe_columns", multiple=True, metavar="NAME", help="A log with a column a probe: once for each.")
+@click.option(
+    "--probe-column", "probe_columns", multiple=True, metavar="NAME", help="A log with a column a probe: once for each."
+)
 @click.option("--pause", "pause_min", type=float, metavar="MIN", help="Pause that parts two bakes in a log without their column.")
-@click.option("--format", "formats", multiple=True, metavar="WHAT=TEXT", help=f"How files are written; WHAT: {', '.join(_FORMAT)}.")
+@click.option(
+    "--format", "formats", multiple=True, metavar="WHAT=TEXT", help=f"How files are written; WHAT: {', '.join(_FORMAT)}."
+)
 @click.option("--fail-on", type=click.Choice(["fail", "not-demonstrated"]), help="Exit with 4 if a bake is so, or worse.")
 @click.option("-q", "--quiet", is_flag=True, help="No verdict on standard output; the report and the exit code say it.")
 def cure(log: Path, out: Path | None, fail_on: str | None, quiet: bool, **given: Any) -> None:
@@ -132,9 +136,7 @@ def _review(log: Path, plan: CurePlan) -> BakeReview:
 
     assert plan.recipes is not None  # the caller has asked
     try:
-        found = review_bake_files(
-            log, plan.recipes, loads=plan.loads, options=plan.options, recipe=plan.recipe, **plan.reading
-        )
+        found = review_bake_files(log, plan.recipes, loads=plan.loads, options=plan.options, recipe=plan.recipe, **plan.reading)
     except MissingExtraError as error:
         _stop(str(error), USAGE)
     except InvalidInputError as error:

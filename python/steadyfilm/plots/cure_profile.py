@@ -46,15 +46,21 @@ def plot_bakes(review: BakeReview, *, bake: str | None = None, ax: Any = None) -
     parts = [x for x in traces if not x.air]
     notes = [f"{x.probe or 'log'}: {x.kind}, {x.words}." for x in found.faults if x.effect != "told"]
     told = recipe.dose is not None
-    caption = "Straight lines between readings. Gray bands: not observed, with the place's name; hollow marks: readings that are doubtful."
+    caption = "Straight lines between readings. Gray bands: not observed, with the place's name; hollow marks: doubtful readings."
     if told:
         caption += " Below: dose from what was observed; fine dots: all credited."
     with own_look():
-        frame = open_frame(
-            [2.7, 1.3] if told else [2.9], title=found.sentence, caption=caption, notes=notes[:4], ax=ax
-        )
+        frame = open_frame([2.7, 1.3] if told else [2.9], title=found.sentence, caption=caption, notes=notes[:4], ax=ax)
         axes = frame.panels[0]
-        artists: dict[str, Any] = {**frame.words, "parts": [], "air": [], "doubtful": [], "unobserved": [], "lines": [], "dose": []}
+        artists: dict[str, Any] = {
+            **frame.words,
+            "parts": [],
+            "air": [],
+            "doubtful": [],
+            "unobserved": [],
+            "lines": [],
+            "dose": [],
+        }
         data: dict[str, Any] = {}
         ends: list[tuple[float, str, str]] = []
         for k, trace in enumerate(parts):
@@ -203,7 +209,8 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
     title = _schedule_title(bakes, chosen)
     caption = (
         "Each column of marks: the loads' time at that temperature or above, at their worst place, as observed; "
-        "small lines reach to what is credited; marks on the lowest level had no more than that. Circles passed, diamonds are not demonstrated, crosses failed. "
+        "small lines reach to what is credited; marks on the lowest level had no more than that. Circles passed, "
+        "diamonds are not demonstrated, crosses failed. "
         "A load needs one point only. No line is drawn beyond the schedule's own temperatures."
     )
     with own_look():
@@ -223,7 +230,9 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
             for n, bake in enumerate(bakes):
                 worst = next(p for p in bake.places if p.probe == bake.worst)
                 if worst.observed_min:
-                    seen.append((_place(point.temperature_c), worst.observed_min[index], worst.credited_min[index], bake.state, n))
+                    seen.append(
+                        (_place(point.temperature_c), worst.observed_min[index], worst.credited_min[index], bake.state, n)
+                    )
         for state, (shape, face) in MARKS.items():
             mine = [item for item in seen if item[3] == state]
             if not mine:

@@ -8,9 +8,10 @@ from datetime import datetime
 from pathlib import Path
 
 from steadyfilm._cure.recipes import Recipe
+from steadyfilm._cure_verdicts import minutes_text
 from steadyfilm._format import fixed, number, plural
 from steadyfilm.bakes import Bake, BakedPlace, BakeReview
-from steadyfilm.cure_profile import activation_energy_from_schedule, minutes_text
+from steadyfilm.cure_profile import activation_energy_from_schedule
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
 from steadyfilm.reports.figures import Figure, Table
 from steadyfilm.reports.page import numbers_json, page_html
@@ -178,18 +179,33 @@ def _fault_table(review: BakeReview) -> Table | None:
         amount = f"{number(fault.amount, 4)} {fault.unit}".rstrip() if fault.unit else "-"
         rows.append((fault.bake, fault.probe or "log", fault.kind, when, amount, fault.words, fault.effect))
     head = ("bake", "probe", "fault", "when", "amount", "what is seen", "what follows")
-    return Table("Faults of the log; every threshold is common practice, no source, and an option", head, tuple(rows)) if rows else None
+    return (
+        Table("Faults of the log; every threshold is common practice, no source, and an option", head, tuple(rows))
+        if rows
+        else None
+    )
 
 
 def _recipe_view(review: BakeReview, recipe: Recipe) -> RecipeView:
-    rows = [("schedule", f"{number(point.temperature_c)} C", f"{number(point.minutes)} min, any one line is enough") for point in recipe.schedule]
+    rows = [
+        ("schedule", f"{number(point.temperature_c)} C", f"{number(point.minutes)} min, any one line is enough")
+        for point in recipe.schedule
+    ]
     if recipe.maximum_c is not None:
         rows.append(("maximum", f"{number(recipe.maximum_c)} C", "no part hotter"))
     if recipe.dose is not None:
         role = {"told": "told beside the verdict", "enough": "enough by itself", "needed": "needed as well"}[recipe.dose_role]
-        rows.append(("dose", f"{number(recipe.dose.reference_c)} C", f"{number(recipe.dose.minutes)} min, {number(recipe.dose.activation_energy_kj)} kJ/mol; {role}"))
+        rows.append(
+            (
+                "dose",
+                f"{number(recipe.dose.reference_c)} C",
+                f"{number(recipe.dose.minutes)} min, {number(recipe.dose.activation_energy_kj)} kJ/mol; {role}",
+            )
+        )
     if recipe.air_c is not None:
-        rows.append(("oven set to", f"{number(recipe.air_c)} C", "-" if recipe.bake_min is None else f"{number(recipe.bake_min)} min"))
+        rows.append(
+            ("oven set to", f"{number(recipe.air_c)} C", "-" if recipe.bake_min is None else f"{number(recipe.bake_min)} min")
+        )
     energy = ""
     if len({point.temperature_c for point in recipe.schedule}) > 1:
         found = activation_energy_from_schedule(

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from steadyfilm._format import decimals_for, fixed, plural, window_text, with_unit
 from steadyfilm._review.gather import SetAside

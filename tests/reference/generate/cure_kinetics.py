@@ -31,7 +31,11 @@ def kamal(args: Arguments) -> list[mpmath.mpf]:
         out = []
         for text in args.column("time_min"):
             wanted = mpmath.mpf(text)
-            out.append(mpmath.findroot(lambda a, t=wanted: time(a) - t, (mpmath.mpf("1e-4"), mpmath.mpf("0.999")), solver="anderson", tol=1e-16))
+            out.append(
+                mpmath.findroot(
+                    lambda a, t=wanted: time(a) - t, (mpmath.mpf("1e-4"), mpmath.mpf("0.999")), solver="anderson", tol=1e-16
+                )
+            )
         return out
 
 
@@ -74,7 +78,9 @@ def autocatalytic(args: Arguments) -> list[mpmath.mpf]:
         for a, b, p, q in zip(time[:-1], time[1:], temperature[:-1], temperature[1:], strict=True):
             stop = min(b, end)
             if stop > a:
-                total += mpmath.quad(lambda t, a=a, b=b, p=p, q=q: rate(p + (q - p) * (t - a) / (b - a)), mpmath.linspace(a, stop, 9))
+                total += mpmath.quad(
+                    lambda t, a=a, b=b, p=p, q=q: rate(p + (q - p) * (t - a) / (b - a)), mpmath.linspace(a, stop, 9)
+                )
         return total
 
     u0 = start / (1 - start)

@@ -1,8 +1,9 @@
-"""Recompute the rows of cure_profile.csv marked `computed`, at 30 digits: every integral by mpmath's quadrature, piece by piece."""
+"""Recompute the rows of cure_profile.csv marked `computed`, at 30 digits: integrals by mpmath's quadrature, piece by piece."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import mpmath
 from common import Arguments, main
@@ -27,7 +28,7 @@ def trace(args: Arguments) -> tuple[list[mpmath.mpf], list[mpmath.mpf]]:
 def intervals(args: Arguments) -> list[tuple[mpmath.mpf, mpmath.mpf, mpmath.mpf, mpmath.mpf]]:
     """Start, end and both temperatures of every interval that counts."""
     time, temperature = trace(args)
-    steps = sorted(b - a for a, b in zip(time[:-1], time[1:], strict=True))
+    steps = sorted(b - a for a, b in pairwise(time))
     half = len(steps) // 2
     median = steps[half] if len(steps) % 2 else (steps[half - 1] + steps[half]) / 2
     found = list(zip(time[:-1], time[1:], temperature[:-1], temperature[1:], strict=True))
@@ -40,9 +41,11 @@ def line(item: tuple[mpmath.mpf, ...]) -> Callable[[mpmath.mpf], mpmath.mpf]:
 
 
 def dose(args: Arguments) -> mpmath.mpf:
-    return mpmath.fsum(
-        mpmath.quad(lambda t, at=line(item): factor(at(t), args), mpmath.linspace(item[0], item[1], 5)) for item in intervals(args)
-    )
+    def one(item: tuple[mpmath.mpf, ...]) -> mpmath.mpf:
+        at = line(item)
+        return mpmath.quad(lambda t: factor(at(t), args), mpmath.linspace(item[0], item[1], 5))
+
+    return mpmath.fsum(one(item) for item in intervals(args))
 
 
 def trapezoid(args: Arguments) -> mpmath.mpf:
@@ -57,7 +60,7 @@ def trapezoid(args: Arguments) -> mpmath.mpf:
     def at(t: mpmath.mpf) -> mpmath.mpf:
         return factor(line(next(item for item in pieces if t <= item[1]))(t), args)
 
-    return mpmath.fsum((b - a) * (at(a) + at(b)) / 2 for a, b in zip(grid[:-1], grid[1:], strict=True))
+    return mpmath.fsum((b - a) * (at(a) + at(b)) / 2 for a, b in pairwise(grid))
 
 
 def above(args: Arguments) -> mpmath.mpf:
@@ -89,7 +92,9 @@ def energy(args: Arguments) -> mpmath.mpf:
     x = [1 / (mpmath.mpf(text) + ZERO) for text in args.column("temperature_c")]
     y = [mpmath.log(mpmath.mpf(text)) for text in args.column("time_min")]
     mean_x, mean_y = mpmath.fsum(x) / len(x), mpmath.fsum(y) / len(y)
-    slope = mpmath.fsum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)) / mpmath.fsum((a - mean_x) ** 2 for a in x)
+    slope = mpmath.fsum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)) / mpmath.fsum(
+        (a - mean_x) ** 2 for a in x
+    )
     return slope * R / 1000
 
 
