@@ -86,6 +86,11 @@ class TraceProfile(Result):
     unobserved_to_min: Floats
     unobserved_open: NDArray[np.uint8]
 
+    @property
+    def time_above_min(self) -> float:
+        """All observed time at or above the threshold."""
+        return self.above_observed.total_min
+
     def sentence(self) -> str:
         options = self.made.options
         text = f"{fixed(self.above_observed.total_min, 1)} min at {number(options['threshold_c'])} C or above"
@@ -140,7 +145,7 @@ class TraceProfile(Result):
             "longest": self.above_observed.longest_min,
             "rest": self.above_observed.total_min - self.above_observed.longest_min,
         }
-        steps.append(Step("above_observed_total_min", "longest + rest", total, self.above_observed.total_min))
+        steps.append(Step("time_above_min", "longest + rest", total, self.above_observed.total_min))
         return Explanation(
             title=self.sentence(),
             steps=tuple(steps),

@@ -117,6 +117,11 @@ class HoldOwed(Result):
     recipe: Recipe
     have_min: tuple[float, ...]
 
+    @property
+    def short_of_k(self) -> float:
+        """How far the hold lies below the lowest schedule point; 0 at or above it."""
+        return max(0.0, min(point.temperature_c for point in self.recipe.schedule) - float(self.made.options["hold_c"]))
+
     def sentence(self) -> str:
         hold = number(self.made.options["hold_c"])
         if math.isinf(self.least_schedule_min):
@@ -151,8 +156,8 @@ class HoldOwed(Result):
             inputs = {"wanted": self.recipe.schedule[k].minutes, "have": self.have_min[k]}
             steps.append(Step("least_schedule_min", "max(0, wanted - have)", inputs, self.least_schedule_min))
         else:
-            steps.append(Step("hold_c", "hold", {"hold": self.made.options["hold_c"]}, self.made.options["hold_c"]))
-            steps.append(Step("have_min_0", "have", {"have": self.have_min[0]}, self.have_min[0]))
+            lowest = {"lowest": min(point.temperature_c for point in self.recipe.schedule), "hold": self.made.options["hold_c"]}
+            steps.append(Step("short_of_k", "max(0, lowest - hold)", lowest, self.short_of_k))
         return Explanation(
             title=self.sentence(),
             steps=tuple(steps),

@@ -257,7 +257,7 @@ def profile_trace(
     --------
     >>> log = {"time_min": [0, 20, 60, 80], "temperature_c": [25, 65, 65, 35]}
     >>> print(profile_trace(**log, threshold_c=60, activation_energy_kj=60, tolerance_k=1).sentence())
-    45.8 min at 60 C or above, peak 65 C at minute 20; as much cure as 76.6 min at 60 C, 71.9 to 81.6 for a probe within 1 K.
+    45.8 min at 60 C or above, peak 65 C at minute 20; as much cure as 76.6 min at 60 C, 71.8 to 81.7 for a probe within 1 K.
     """
     time, temperature, unit = trace_arrays(time_min, temperature_c, temperature_f)
     threshold = celsius("threshold", threshold_c, threshold_f)
@@ -370,7 +370,7 @@ def hold_owed(
     >>> recipe = Recipe("example", (SchedulePoint(60.0, 60.0),), dose=DoseWanted(60.0, 60.0, 55.0))
     >>> owed = hold_owed([0, 10, 20, 30], temperature_c=[62, 62, 56, 62], recipe=recipe, hold_c=62)
     >>> print(owed.sentence())
-    At 62 C, 43.3 min are missing to 60 min at 60 C; to the dose, 27.2 min. The data sheet decides whether a broken bake may
+    At 62 C, 43.3 min are missing to 60 min at 60 C; to the dose, 26.5 min. The data sheet decides whether a broken bake may
     be carried on.
     """
     time, temperature, _ = trace_arrays(time_min, temperature_c, temperature_f)
