@@ -2,6 +2,7 @@
 #
 # FOLDER/STEM.hpp declares, in namespace steadyfilm::kernels::STEM, a struct Table of function pointers and `const Table& table();`.
 # FOLDER/STEM.inc opens namespace steadyfilm::kernels::STEM::STEADYFILM_KERNEL_NAMESPACE and defines `extern const Table table`.
+# A kernel whose source says MAY_CONTRACT lets the compiler fuse products and sums: its last bits may then differ between sets.
 # Written here: one source per instruction set that includes STEM.inc, and one that defines table() by choosing among them.
 function(steadyfilm_kernel_sources target folder)
   set(sets baseline)
@@ -22,6 +23,11 @@ function(steadyfilm_kernel_sources target folder)
     cmake_path(GET kernel STEM stem)
     set(declarations "")
     set(choices "")
+    file(STRINGS "${kernel}" fused REGEX "MAY_CONTRACT" LIMIT_COUNT 1)
+    set(contract "")
+    if(fused)
+      set(contract -ffp-contract=fast)
+    endif()
     foreach(isa IN LISTS sets)
       set(unit "${CMAKE_CURRENT_BINARY_DIR}/${folder_name}/${stem}_${isa}.cpp")
       file(CONFIGURE OUTPUT "${unit}" CONTENT
@@ -30,7 +36,7 @@ function(steadyfilm_kernel_sources target folder)
 ")
       target_sources(${target} PRIVATE "${unit}")
       set_property(SOURCE "${unit}" TARGET_DIRECTORY ${target} APPEND PROPERTY OBJECT_DEPENDS "${kernel}")
-      set_property(SOURCE "${unit}" TARGET_DIRECTORY ${target} APPEND PROPERTY COMPILE_OPTIONS ${flags_${isa}})
+      set_property(SOURCE "${unit}" TARGET_DIRECTORY ${target} APPEND PROPERTY COMPILE_OPTIONS ${flags_${isa}} ${contract})
       string(APPEND declarations "namespace isa_${isa} { extern const Table table; }\n")
       if(NOT isa STREQUAL "baseline")
         string(APPEND choices "    case support::InstructionSet::${isa}: return isa_${isa}::table;\n")

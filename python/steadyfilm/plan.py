@@ -353,6 +353,8 @@ class Plan(_Section):
     """A file of what was done and when."""
     gauge_checks: Annotated[GaugeChecks | None, _no_unit] = None
     """A file of gauge verifications."""
+    cure: Annotated[dict[str, Any] | None, _no_unit] = None
+    """How the oven log is written and judged, for ``steadyfilm cure``; its keys stand in ``cpp/methods/cure_profile.md``."""
     rules: Annotated[Rules, _no_unit] = Rules()
     """Which points of a chart are signals."""
     changes: Annotated[Changes, _no_unit] = Changes()

@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 import steadyfilm as sf
-from steadyfilm.reports.review import RUN_END, RUN_START, review_html
+from steadyfilm.reports.page import RUN_END, RUN_START
+from steadyfilm.reports.review import review_html
 
 from helpers import DATASETS, REPOSITORY
 

@@ -37,6 +37,7 @@ PLACES = {
 NOT_A_TOPIC = {"core"}  # types and errors that all topics share
 PYTHON_ONLY = {
     "acceptance",
+    "bakes",
     "baseline",
     "errors",
     "false_alarms",

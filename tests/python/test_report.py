@@ -20,7 +20,8 @@ import pytest
 
 import steadyfilm as sf
 from steadyfilm.reports import write_review
-from steadyfilm.reports.review import RUN_END, RUN_START, review_html, review_json
+from steadyfilm.reports.page import RUN_END, RUN_START
+from steadyfilm.reports.review import review_html, review_json
 
 from helpers import DATASETS, ONE_LAYER, load_dataset, shop
 

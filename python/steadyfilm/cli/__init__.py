@@ -19,6 +19,7 @@ except ImportError as error:
     raise MissingExtraError("the command line", "job") from error
 
 from steadyfilm.cli._accept import accept
+from steadyfilm.cli._cure import cure
 
 if TYPE_CHECKING:
     from steadyfilm.measurability import Measurability
@@ -227,6 +228,7 @@ def _measurability(study: Path, plan: Plan | None, typed: dict[str, Any]) -> Mea
         _stop(str(error), USAGE)
     except InvalidInputError as error:
         _stop(str(error), INPUT)
+main.add_command(cure)
 
 
 @main.group()

@@ -1,0 +1,276 @@
+#include "support/trace.hpp"
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <limits>
+#include <string>
+
+#include <steadyfilm/core.hpp>
+
+#include "kernels/cure_profile.hpp"
+#include "support/parallel.hpp"
+
+namespace steadyfilm::support {
+namespace {
+
+using kernels::cure_profile::Intervals;
+using kernels::cure_profile::Seen;
+
+constexpr double infinite = std::numeric_limits<double>::infinity();
+
+// Two lengths of interval are the same within the rounding of times in minutes.
+constexpr double same_length = 1e-9;
+
+struct Blocks {
+  std::size_t count = 0;
+  std::size_t readings = 0;
+
+  explicit Blocks(std::size_t all) : count((all + trace_block - 1) / trace_block), readings(all) {}
+  [[nodiscard]] std::size_t begin(std::size_t block) const { return block * trace_block; }
+  [[nodiscard]] std::size_t size(std::size_t block) const { return std::min(trace_block, readings - begin(block)); }
+};
+
+// The first reading that is wrong; only called when one is.
+[[noreturn]] void refuse_times(std::span<const double> time, std::string_view function) {
+  require_finite(time, function, "time_min");
+  for (std::size_t i = 1; i < time.size(); ++i) {
+    if (!(time[i] > time[i - 1])) {
+      const std::string kind = time[i] == time[i - 1] ? "equals" : "is before";
+      throw InvalidInput(function, "time_min",
+                         "must ascend strictly (" + to_text(time[i]) + " " + kind + " the time before it, " +
+                             to_text(time[i - 1]) + "); sort the log, and take one reading of each time",
+                         i);
+    }
+  }
+  throw InvalidInput(function, "time_min", "must ascend strictly");
+}
+
+struct Steps {
+  double median = std::numeric_limits<double>::quiet_NaN();
+  double limit = infinite;
+  std::vector<std::size_t> gaps;  // interval i lies between readings i and i + 1
+};
+
+// One pass over the times: do they ascend, which intervals are longer than the limit, how many have the usual length.
+Intervals pass(std::span<const double> time, double usual, double limit, std::vector<std::uint64_t>& bits,
+               std::size_t threads) {
+  const std::size_t count = time.size() - 1;
+  const Blocks blocks(count);
+  bits.assign((count + 63) / 64, 0);
+  std::vector<Intervals> found(blocks.count, {.shortest = infinite, .usual = 0});
+  const auto& kernel = kernels::cure_profile::table();
+  for_blocks(blocks.count, threads, [&](std::size_t block) {
+    const std::size_t begin = blocks.begin(block);
+    const std::size_t size = blocks.size(block);
+    const std::size_t words = size / 64;
+    kernel.longer(time.data() + begin, words, limit, usual * (1.0 - same_length), usual * (1.0 + same_length),
+                  bits.data() + begin / 64, &found[block]);
+    for (std::size_t i = words * 64; i < size; ++i) {  // what fills no word
+      const double step = time[begin + i + 1] - time[begin + i];
+      Intervals& seen = found[block];
+      if (!(step >= seen.shortest)) seen.shortest = step;
+      if (step > limit) bits[(begin + i) / 64] |= std::uint64_t{1} << (i % 64);
+      if (step > usual * (1.0 - same_length) && step < usual * (1.0 + same_length)) ++seen.usual;
+    }
+  });
+  Intervals all{.shortest = infinite, .usual = 0};
+  for (const Intervals& part : found) {
+    if (!(part.shortest >= all.shortest)) all.shortest = part.shortest;
+    all.usual += part.usual;
+  }
+  return all;
+}
+
+double median_of(std::vector<double>& values) {
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  if (values.size() % 2 == 1) return *middle;
+  return 0.5 * (*middle + *std::max_element(values.begin(), middle));
+}
+
+Steps steps_of(std::span<const double> time, double gap_medians, std::string_view function, std::size_t threads) {
+  Steps steps;
+  if (time.size() < 2) {
+    require_finite(time, function, "time_min");
+    return steps;
+  }
+  // Most logs have one interval nearly everywhere: then it is the median, and one pass does.
+  std::vector<double> first;
+  for (std::size_t i = 0; i + 1 < std::min<std::size_t>(time.size(), 258); ++i) first.push_back(time[i + 1] - time[i]);
+  const double guess = median_of(first);
+  const auto limit_for = [&](double median) { return gap_medians * median * (1.0 + same_length); };
+  std::vector<std::uint64_t> bits;
+  const Intervals seen = pass(time, guess, limit_for(guess), bits, threads);
+  if (!(seen.shortest > 0.0)) refuse_times(time, function);
+  steps.median = guess;
+  if (2 * seen.usual <= time.size() - 1) {
+    std::vector<double> all(time.size() - 1);
+    for (std::size_t i = 0; i + 1 < time.size(); ++i) all[i] = time[i + 1] - time[i];
+    steps.median = median_of(all);
+    if (steps.median != guess) (void)pass(time, guess, limit_for(steps.median), bits, threads);
+  }
+  steps.limit = gap_medians * steps.median;
+  for (std::size_t word = 0; word < bits.size(); ++word) {
+    for (std::uint64_t left = bits[word]; left != 0; left &= left - 1) {
+      steps.gaps.push_back(64 * word + static_cast<std::size_t>(std::countr_zero(left)));
+    }
+  }
+  return steps;
+}
+
+// Maximal runs of sound readings without a gap between them.
+std::vector<Piece> pieces_of(std::size_t count, std::span<const ReadingState> state,
+                             std::span<const std::size_t> gaps) {
+  std::vector<Piece> pieces;
+  const auto sound_runs = [&](std::size_t first, std::size_t last) {  // both ends among them
+    if (state.empty()) {
+      pieces.push_back({first, last});
+      return;
+    }
+    for (std::size_t i = first; i <= last; ++i) {
+      if (state[i] != ReadingState::sound) continue;
+      const std::size_t begin = i;
+      while (i < last && state[i + 1] == ReadingState::sound) ++i;
+      pieces.push_back({begin, i});
+    }
+  };
+  std::size_t first = 0;
+  for (const std::size_t gap : gaps) {
+    sound_runs(first, gap);
+    first = gap + 1;
+  }
+  sound_runs(first, count - 1);
+  return pieces;
+}
+
+void note_unobserved(Trace& trace, const TraceRule& rule, std::string_view function) {
+  const auto time = trace.time_min;
+  Logging& log = trace.logging;
+  const auto add = [&log](double from, double to, bool open) {
+    if (!(to > from)) return;
+    log.unobserved.push_back({from, to, open});
+    log.unobserved_min += to - from;
+  };
+  const double slack = std::isfinite(log.gap_limit_min) ? log.gap_limit_min : 0.0;
+  double begin = trace.credited_time.empty() ? time.front() : trace.credited_time.front();
+  double end = trace.credited_time.empty() ? time.back() : trace.credited_time.back();
+  const double sound_end = end;
+  double load_begin = time.front(), load_end = time.back();
+  if (rule.begin_min) {
+    require_finite(*rule.begin_min, function, "begin_min");
+    if (*rule.begin_min > time.front()) throw InvalidInput(function, "begin_min", "lies after the first reading");
+    if (time.front() - *rule.begin_min > slack) load_begin = *rule.begin_min;
+  }
+  if (rule.end_min) {
+    require_finite(*rule.end_min, function, "end_min");
+    if (*rule.end_min < time.back()) throw InvalidInput(function, "end_min", "lies before the last reading");
+    if (*rule.end_min - time.back() > slack) load_end = *rule.end_min;
+  }
+  log.duration_min = load_end - load_begin;
+  if (trace.credited_time.empty()) {  // no reading means anything
+    add(load_begin, load_end, true);
+    trace.open_before_min = log.unobserved_min;
+    return;
+  }
+  trace.open_before_min = begin - load_begin;
+  trace.open_after_min = load_end - end;
+  add(load_begin, begin, true);
+  for (const Piece& piece : trace.pieces) {
+    add(begin, time[piece.first], false);
+    begin = time[piece.last];
+  }
+  add(begin, sound_end, false);
+  add(sound_end, load_end, true);
+}
+
+}  // namespace
+
+void refuse_temperatures(std::span<const double> temperature_c, std::span<const ReadingState> state,
+                         std::string_view function) {
+  for (std::size_t i = 0; i < temperature_c.size(); ++i) {
+    if (!state.empty() && state[i] == ReadingState::lost) continue;
+    if (!std::isfinite(temperature_c[i])) {
+      throw InvalidInput(function, "temperature_c", "is not finite (" + to_text(temperature_c[i]) + ")", i);
+    }
+    if (temperature_c[i] <= -zero_celsius_k) {
+      throw InvalidInput(
+          function, "temperature_c",
+          "must be above absolute zero (" + to_text(temperature_c[i]) + "); mark readings without meaning as lost", i);
+    }
+  }
+}
+
+std::vector<std::uint64_t> readings_at_least(std::span<const double> values, double line, Seen& seen,
+                                             std::size_t threads) {
+  const Blocks blocks(values.size());
+  std::vector<std::uint64_t> bits((values.size() + 63) / 64, 0);
+  std::vector<Seen> found(blocks.count, nothing_seen);
+  const auto& kernel = kernels::cure_profile::table();
+  for_blocks(blocks.count, threads, [&](std::size_t block) {
+    const std::size_t begin = blocks.begin(block);
+    const std::size_t size = blocks.size(block);
+    const std::size_t words = size / 64;
+    kernel.at_least(values.data() + begin, words, line, bits.data() + begin / 64, &found[block]);
+    if (size % 64 == 0) return;
+    double rest[64];  // what fills no word, its last reading repeated
+    const double* from = values.data() + begin + 64 * words;
+    for (std::size_t i = 0; i < 64; ++i) rest[i] = from[std::min(i, size % 64 - 1)];
+    std::uint64_t last = 0;
+    kernel.at_least(rest, 1, line, &last, &found[block]);
+    bits[begin / 64 + words] = last & ((std::uint64_t{1} << (size % 64)) - 1);
+  });
+  for (const Seen& part : found) {
+    seen.lowest = std::min(seen.lowest, part.lowest);
+    seen.highest = std::max(seen.highest, part.highest);
+    seen.finite = seen.finite && part.finite;
+  }
+  return bits;
+}
+
+Trace checked_trace(std::span<const double> time_min, std::span<const double> temperature_c,
+                    std::span<const ReadingState> state, const TraceRule& rule, std::string_view function,
+                    std::size_t threads) {
+  require_count(time_min.size(), 1, function, "time_min");
+  if (temperature_c.size() != time_min.size()) {
+    throw InvalidInput(function, "temperature_c",
+                       "needs " + std::to_string(time_min.size()) + " elements like time_min, got " +
+                           std::to_string(temperature_c.size()));
+  }
+  if (!state.empty() && state.size() != time_min.size()) {
+    throw InvalidInput(
+        function, "state",
+        "needs " + std::to_string(time_min.size()) + " elements like time_min, got " + std::to_string(state.size()));
+  }
+  if (!(rule.gap_medians > 0.0)) {
+    throw InvalidInput(function, "gap_medians", "must be above 0 (" + to_text(rule.gap_medians) + ")");
+  }
+  Trace trace{.time_min = time_min,
+              .temperature_c = temperature_c,
+              .state = state,
+              .pieces = {},
+              .logging = {},
+              .kept_time = {},
+              .kept_temperature = {},
+              .credited_time = time_min,
+              .credited_temperature = temperature_c,
+              .open_before_min = 0.0,
+              .open_after_min = 0.0};
+  const Steps steps = steps_of(time_min, rule.gap_medians, function, threads);
+  trace.logging.median_interval_min = steps.median;
+  trace.logging.gap_limit_min = steps.limit;
+  trace.pieces = pieces_of(time_min.size(), state, steps.gaps);
+  if (std::ranges::find(state, ReadingState::lost) != state.end()) {
+    for (std::size_t i = 0; i < state.size(); ++i) {
+      if (state[i] == ReadingState::lost) continue;
+      trace.kept_time.push_back(time_min[i]);
+      trace.kept_temperature.push_back(temperature_c[i]);
+    }
+    trace.credited_time = trace.kept_time;
+    trace.credited_temperature = trace.kept_temperature;
+  }
+  note_unobserved(trace, rule, function);
+  return trace;
+}
+
+}  // namespace steadyfilm::support
