@@ -54,6 +54,6 @@ function(steadyfilm_eigen_sources)
       "  apt-get install libeigen3-dev | brew install eigen | vcpkg install eigen3 | conda install eigen\n"
       "or name a site-packages folder that holds the wheel cmeel-eigen in STEADYFILM_HEADER_WHEELS.")
   endif()
-  set_property(SOURCE ${ARGN} APPEND PROPERTY COMPILE_OPTIONS "SHELL:-isystem \"${folder}\"")
+  set_property(SOURCE ${ARGN} APPEND PROPERTY COMPILE_OPTIONS "-isystem${folder}")
   set_property(SOURCE ${ARGN} APPEND PROPERTY COMPILE_DEFINITIONS EIGEN_MPL2_ONLY EIGEN_DONT_PARALLELIZE)
 endfunction()
