@@ -170,7 +170,8 @@ void bind_variance_components(py::module_& m) {
          const std::vector<Numbers>& covariates, bool restricted, double confidence_level, bool profile_intervals) {
         const auto view = as_span(values, "values");
         steadyfilm::MixedModel model{as_terms(random), as_terms(fixed), {}};
-        for (const auto& [name, numbers] : covariates) model.covariates.push_back({name, as_span(numbers, name.c_str())});
+        for (const auto& [name, numbers] : covariates)
+          model.covariates.push_back({name, as_span(numbers, name.c_str())});
         steadyfilm::MixedOptions options;
         options.likelihood = restricted ? steadyfilm::Likelihood::restricted : steadyfilm::Likelihood::full;
         options.confidence_level = confidence_level;

@@ -21,7 +21,7 @@ from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.distributions import normal_quantile
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 
-__all__ = ["Convergence", "FixedEffect", "MixedComponent", "MixedComponents", "mixed_components"]
+__all__ = ["FixedEffect", "MixedComponent", "MixedComponents", "SearchEnd", "mixed_components"]
 
 Floats = NDArray[np.float64]
 
@@ -72,7 +72,7 @@ class FixedEffect:
 
 
 @dataclass(frozen=True)
-class Convergence:
+class SearchEnd:
     """How the search ended; ``last_change`` is what one more step would add to the log-likelihood."""
 
     converged: bool
@@ -104,7 +104,7 @@ class MixedComponents(Result):
     log_determinant: float
     penalized_sum_squares: float
     degrees_of_freedom: float
-    convergence: Convergence
+    convergence: SearchEnd
     places: tuple[str, ...]
     effect_source: NDArray[np.object_]
     effect_level: NDArray[np.object_]
@@ -280,7 +280,7 @@ def mixed_components(
     >>> table = {"film": [2.1, 2.2, 2.6, 2.5, 2.0, 2.1, 2.3], "body": [1, 1, 2, 2, 3, 3, 3]}
     >>> found = mixed_components(table, "film", unit="mil", random=["body"])
     >>> [(one.source, round(one.sd, 3)) for one in found.components]
-    [('body', 0.221), ('residual', 0.107)]
+    [('body', 0.221), ('residual', 0.119)]
     """
     for name, value, known in (("method", method, _METHODS), ("intervals", intervals, ("profile", "wald"))):
         if value not in known:

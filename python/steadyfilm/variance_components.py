@@ -31,14 +31,13 @@ from steadyfilm._component_parts import (
 from steadyfilm._component_steps import component_steps, line_steps, mean_steps, sum_steps
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm._input import Column, make_table, readings
-from steadyfilm._mixed_components import Convergence, FixedEffect, MixedComponent, MixedComponents, mixed_components
+from steadyfilm._mixed_components import FixedEffect, MixedComponent, MixedComponents, SearchEnd, mixed_components
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 
 __all__ = [
     "AnovaLine",
     "BodyComponents",
-    "Convergence",
     "FixedEffect",
     "LocationEffect",
     "MeanEstimate",
@@ -46,6 +45,7 @@ __all__ = [
     "MixedComponents",
     "NestedComponents",
     "OneWayAnova",
+    "SearchEnd",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",

@@ -151,7 +151,8 @@ Layout layout(unsigned seed, std::size_t days = 6) {
         out.unit.push_back(static_cast<std::int32_t>(out.units));
         out.place.push_back(static_cast<std::int32_t>(place));
         out.age.push_back(40.0 + normal(random));
-        out.values.push_back(60.0 + 0.2 * static_cast<double>(place) + 0.1 * out.age.back() + unit + 0.2 * normal(random));
+        out.values.push_back(60.0 + 0.2 * static_cast<double>(place) + 0.1 * out.age.back() + unit +
+                             0.2 * normal(random));
       }
       ++out.units;
     }
@@ -188,8 +189,8 @@ double written_out(const Layout& data, const std::vector<double>& variances, boo
   Square v(n, std::vector<double>(n, 0.0));
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = 0; j <= i; ++j) {
-      v[i][j] = (data.day[i] == data.day[j] ? variances[0] : 0.0) + (data.unit[i] == data.unit[j] ? variances[1] : 0.0) +
-                (i == j ? variances[2] : 0.0);
+      v[i][j] = (data.day[i] == data.day[j] ? variances[0] : 0.0) +
+                (data.unit[i] == data.unit[j] ? variances[1] : 0.0) + (i == j ? variances[2] : 0.0);
     }
   }
   double out = factorize(v);
@@ -210,7 +211,8 @@ double written_out(const Layout& data, const std::vector<double>& variances, boo
   }
   const double fixed = factorize(xx);
   const auto explained = half_solved(xx, xy);
-  out += dot(y, y) - dot(explained, explained) + static_cast<double>(n - (restricted ? 5 : 0)) * std::log(2.0 * std::numbers::pi);
+  out += dot(y, y) - dot(explained, explained) +
+         static_cast<double>(n - (restricted ? 5 : 0)) * std::log(2.0 * std::numbers::pi);
   return out + (restricted ? fixed : 0.0);
 }
 
@@ -225,8 +227,8 @@ std::vector<double> variances_of(const MixedComponents& found) {
 TEST_CASE("mixed components: the criterion is the likelihood written out, and nothing near by is higher") {
   const auto data = layout(3);
   for (const bool restricted : {true, false}) {
-    const auto found = mixed_components(
-        data.values, data.model(), {.likelihood = restricted ? Likelihood::restricted : Likelihood::full});
+    const auto found = mixed_components(data.values, data.model(),
+                                        {.likelihood = restricted ? Likelihood::restricted : Likelihood::full});
     CHECK(found.convergence.converged);
     const auto best = variances_of(found);
     const double least = written_out(data, best, restricted);
@@ -277,7 +279,8 @@ TEST_CASE("mixed components: standard errors are those of second differences of 
   }
 }
 
-TEST_CASE("mixed components: at the ends of a profile interval the best likelihood has fallen by the chi-square quantile") {
+TEST_CASE(
+    "mixed components: at the ends of a profile interval the best likelihood has fallen by the chi-square quantile") {
   const auto data = layout(3);
   const auto found = mixed_components(data.values, data.model(), {.confidence_level = 0.9});
   const double fall = std::pow(1.6448536269514722, 2);  // 0.95 quantile of the normal, squared
@@ -454,8 +457,9 @@ TEST_CASE("mixed components: crossed columns that touch most of the dense block 
         who.push_back(w);
       }
     }
-    const auto found = mixed_components(
-        values, {.random = {{"part", part, 60}, {"who", who, static_cast<std::size_t>(other)}}}, {.profile_intervals = false});
+    const auto found =
+        mixed_components(values, {.random = {{"part", part, 60}, {"who", who, static_cast<std::size_t>(other)}}},
+                         {.profile_intervals = false});
     REQUIRE(found.balanced);
     CHECK(std::isnan(found.components[0].variance_lower));
     for (const auto& one : found.components) {
