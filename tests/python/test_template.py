@@ -234,3 +234,14 @@ def test_without_the_option_the_stream_is_the_gun(tmp_path: Path) -> None:
     plan = (tmp_path / "plan.toml").read_text(encoding="utf-8")
     assert re.search(r'^streams = \["gun"\] +# columns whose values are charted apart$', plan, re.MULTILINE)
     assert header_of(tmp_path / "readings.xlsx")[-4:] == ["gun", "painter", "batch", "attempt"]
+
+
+def test_what_stands_there_as_a_comment_is_a_plan_too(tmp_path: Path) -> None:
+    run("template", tmp_path)
+    text = (tmp_path / "plan.toml").read_text(encoding="utf-8")
+    for line in ("[rules]", "longest_gap_hours = 24", "[screens]", "running_numbers = true"):
+        assert f"\n# {line}" in text
+        text = text.replace(f"\n# {line}", f"\n{line}")
+    plan = sf.read_plan(text)
+    assert plan.rules.longest_gap_hours == 24
+    assert plan.screens.running_numbers

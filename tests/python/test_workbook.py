@@ -48,6 +48,15 @@ def table(content: bytes, sheet: str) -> pl.DataFrame:
     return fastexcel.read_excel(content).load_sheet(sheet).to_polars()
 
 
+def test_every_chart_with_its_lines_and_what_quiet_periods_show(review: sf.Review) -> None:
+    charts = table(workbook_bytes(review_sheets(review), title="t"), "Charts")
+    assert charts["stream"].to_list() == ["A", "B"]
+    for row, chart in zip(charts.to_dicts(), review.layers[0].charts, strict=True):
+        assert row["upper limit (mil)"] == pytest.approx(chart.lines.upper, rel=1e-15)
+        assert row["signals"] == len(chart.signals)
+        assert row["signals in a quiet period"] == pytest.approx(chart.expected_episodes, rel=1e-15)
+
+
 def test_every_unit_with_its_average_time_and_side(review: sf.Review) -> None:
     content = workbook_bytes(review_sheets(review), title="t")
     units = table(content, "Units")

@@ -297,6 +297,12 @@ def plan_text(template: Template) -> str:
         "# [baseline]",
         '# readings = "usual_month.xlsx"',
         "# until = 2026-03-31        # last day of the usual period within the readings",
+        "",
+        "# [rules]",
+        "# longest_gap_hours = 24    # a longer pause breaks moving ranges and runs: at weekends, not over night",
+        "",
+        "# [screens]                 # patterns in the readings themselves",
+        "# running_numbers = true    # serials run on: a gap is a unit without readings",
     ]
     return "\n".join(lines) + "\n"
 

@@ -273,6 +273,64 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
             tuple((int(x.line), x.unit, x.reading, x.value, x.reason) for x in review.set_aside),
         ),
         Sheet(
+            "Charts",
+            (
+                "layer",
+                "stream",
+                "units",
+                "baseline units",
+                f"sigma of a point{of}",
+                f"lower limit{of}",
+                f"center{of}",
+                f"upper limit{of}",
+                "signals",
+                "signals in a quiet period",
+                "at most, in 99 of 100",
+                "if units were independent",
+            ),
+            tuple(
+                (
+                    layer.name,
+                    x.stream,
+                    len(x.at),
+                    int(x.baseline_units),
+                    float(x.sigma),
+                    float(x.lines.lower),
+                    float(x.lines.center),
+                    float(x.lines.upper),
+                    len(x.signals),
+                    float(x.expected_episodes),
+                    float(x.most_expected),
+                    float(x.independent_episodes),
+                )
+                for layer in review.layers
+                for x in layer.charts
+            ),
+        ),
+        Sheet(
+            "Gauge faults",
+            (
+                "gauge",
+                f"reads off by{of}",
+                f"half width{of}",
+                "checks",
+                "first check",
+                "last check",
+                "right before",
+                "right after",
+            ),
+            tuple(
+                (
+                    x.gauge,
+                    float(x.size),
+                    float(x.error),
+                    int(x.checks),
+                    *(_moment(text) for text in (x.first_time, x.last_time, x.before_time, x.after_time)),
+                )
+                for x in review.gauge_faults
+            ),
+        ),
+        Sheet(
             "Patterns in readings",
             ("screen", "where", "in words", "seen", "expected", "chance in honest readings", "rows", "what to do"),
             tuple(
