@@ -29,9 +29,9 @@ class Loads:
 def source_of(data: Any) -> Source:
     """A file's cells as they are, any other table behind the same questions."""
     from steadyfilm._files import Cells
-    from steadyfilm._review.gather import _Frame
+    from steadyfilm._review.gather import FrameCells
 
-    return data if isinstance(data, Cells) else cast("Source", _Frame(data))
+    return data if isinstance(data, Cells) else cast("Source", FrameCells(data))
 
 
 def _has(source: Any, column: str) -> bool:
