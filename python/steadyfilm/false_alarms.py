@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._format import number, plural
+from steadyfilm._input import check_options
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.baseline import Baseline, residual_days
 from steadyfilm.errors import InvalidInputError
@@ -93,6 +94,7 @@ def day_model(found: Baseline, stream: str | None = None) -> DayModel:
     >>> fitted.day_sd > 0.5 * fitted.point_sd, fitted.day_sizes
     (True, (3, 3, 3, 3))
     """
+    check_options(day_model, locals())
     # Residuals of a least squares fit are smaller than what they stand for.
     scale = math.sqrt(found.used_count / found.degrees_of_freedom)
     days = [day * scale for day in residual_days(found)]
@@ -219,6 +221,7 @@ def expected_episodes(
     >>> abs(found.mean - 190 * 0.0027) < 0.02, found.grade
     (True, 'simulated')
     """
+    check_options(expected_episodes, locals())
     if count < 1:
         raise InvalidInputError(f"count must be at least 1, got {count}", argument="count")
     if model is not None and days is not None:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._callable import make_callable
 from steadyfilm._format import plural
-from steadyfilm._input import labels, optional_numbers, table, times
+from steadyfilm._input import check_options, labels, optional_numbers, table, times
 from steadyfilm._result import Explanation, Made, Result, Step
 from steadyfilm._review.alarms import AlarmBudget, months_of, set_lines
 from steadyfilm._review.averages import LayerUnits
@@ -214,6 +214,7 @@ def findings(
     >>> found.changes[0].first_unit, round(found.changes[0].size, 3), found.changes[0].state
     ('row 13', -0.146, 'open')
     """
+    check_options(findings, locals())
     if not smallest >= 0.0:
         raise InvalidInputError(f"smallest must not be negative, got {smallest}", argument="smallest")
     for given, label in ((significance, "significance"), (confidence_level, "confidence_level")):
@@ -315,6 +316,7 @@ def logged_events(
     >>> logged_events({"time": ["2026-03-02 05:50"], "what": ["nozzle"], "done": ["replaced"]}, text=["what", "done"])[0].text
     'nozzle replaced'
     """
+    check_options(logged_events, locals())
     whole = table(data)
     words = list(zip(*(_text(whole, column) for column in _names(text)), strict=True))
     kinds = list(zip(*(_text(whole, column) for column in _names(kind) or _names(text)), strict=True))
@@ -361,6 +363,7 @@ def gauge_checks(
     >>> [(check.gauge, round(check.difference, 4)) for check in gauge_checks(log, unit="mil")]
     [('Q', 0.02)]
     """
+    check_options(gauge_checks, locals())
     whole = table(data)
     moments, names = times(whole, time), _text(whole, gauge)
     shown, certified = optional_numbers(whole, value), optional_numbers(whole, stated)

@@ -14,6 +14,7 @@ import numpy as np
 
 from steadyfilm import _core
 from steadyfilm._format import number, plural
+from steadyfilm._input import check_options
 from steadyfilm._result import Explanation, Made, Result, Step
 from steadyfilm._screens.faults import PlainOptions, plain_faults
 from steadyfilm._screens.pattern import judged, strongest_curve
@@ -225,6 +226,7 @@ def screen(
     >>> found.faults[0].reason
     '2 readings: more than 10 times away from the median 2.13 of all readings; 2.11 would fit: um typed as mil?'
     """
+    check_options(screen, locals())
     if not 0.0 < false_flag_rate < 1.0:
         raise InvalidInputError(f"false_flag_rate must lie between 0 and 1, got {false_flag_rate}", argument="false_flag_rate")
     if implausible_factor <= 1.0:

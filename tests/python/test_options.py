@@ -18,8 +18,11 @@ from steadyfilm import (
     chart_individuals,
     chart_nested,
     chart_subgroup,
+    false_alarms,
+    findings,
     monitor,
     run_rules,
+    screens,
     streams,
 )
 from steadyfilm._input import check_options
@@ -28,6 +31,12 @@ VALUES = [2.11, 2.07, 2.14, 2.09, 2.12, 2.10, 2.08, 2.13]
 TABLE = {"film": VALUES, "gun": ["A", "B"] * 4}
 BODIES = {"film": VALUES, "body": [1, 1, 2, 2, 3, 3, 4, 4], "place": ["l", "r"] * 4}
 LIMITS = sf.MonitorLimits(center=2.1, sigma_point=0.05)
+DAYS = sf.baseline(
+    {"film": [2.1, 2.0, 2.2, 2.3, 2.2, 2.4, 2.2, 2.3, 2.1, 2.0, 1.9, 2.1], "day": [f"day {k // 3}" for k in range(12)]},
+    "film",
+    unit="mil",
+    period="day",
+)
 SIGNAL = sf.find_signals([0.2, 3.4], rules=sf.BEYOND_LIMITS)[0]
 
 CALLS: dict[str, tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]] = {
@@ -92,8 +101,31 @@ CALLS: dict[str, tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]] = {
     "find_signals": (run_rules.find_signals, ([0.2, 3.4],), {"rules": sf.BEYOND_LIMITS}),
     "pattern_points": (run_rules.pattern_points, (), {"signal": SIGNAL, "z": [0.2, 3.4]}),
     "pattern_probability": (run_rules.pattern_probability, (), {"rule": "trend6"}),
+    "screen": (screens.screen, (BODIES, "film"), {"unit": "mil", "serial": "body", "location": "place"}),
+    "findings": (findings.findings, ({"film": VALUES * 3}, "film"), {"unit": "mil"}),
+    "logged_events": (findings.logged_events, ({"time": ["2026-03-02 05:50"], "what": ["nozzle"]},), {"text": "what"}),
+    "gauge_checks": (
+        findings.gauge_checks,
+        ({"time": ["2026-03-02 05:50"], "gauge": ["Q"], "value": [1.0], "stated": [1.0]},),
+        {"unit": "mil"},
+    ),
+    "day_model": (false_alarms.day_model, (), {"found": DAYS}),
+    "expected_episodes": (false_alarms.expected_episodes, (LIMITS, 20), {"most_points": 4000}),
 }
-MODULES = (chart_subgroup, chart_individuals, chart_nested, chart_ewma, streams, capability, baseline, monitor, run_rules)
+MODULES = (
+    chart_subgroup,
+    chart_individuals,
+    chart_nested,
+    chart_ewma,
+    streams,
+    capability,
+    baseline,
+    monitor,
+    run_rules,
+    screens,
+    findings,
+    false_alarms,
+)
 WRONG: dict[str, tuple[Any, ...]] = {
     "int": ("2", 2.5, True, [2]),
     "float": ("0.05", True, [0.05]),

@@ -180,3 +180,14 @@ def test_both_files_that_a_plan_names_may_be_written_another_way(tmp_path: Path)
     assert done.exit_code == 0, done.stdout
     assert "old.csv (baseline): 40 rows, 20 units" in done.stdout
     assert "log.csv: 1 row, 0 of them without a time" in done.stdout
+
+
+def test_numbers_far_thicker_than_paint_are_asked_about(tmp_path: Path) -> None:
+    thick = PLAN.replace("lower = 1.0\nupper = 1.2", "lower = 25\nupper = 30").replace(
+        "lower = 2.0\nupper = 2.4", "lower = 50\nupper = 60"
+    )
+    found = check(tmp_path, thick, rows(film=lambda film: 25.4 * film))
+    assert found.exit_code == 0, found.stdout
+    assert "finish, median 55.9 mil, that is 1.4 mm: are these numbers um? Then say unit = 'um' in [measure]" in found.stdout
+    assert "prime, median 27.9 mil\n" in found.stdout
+    assert "are these numbers um?" not in check(tmp_path, PLAN, rows()).stdout

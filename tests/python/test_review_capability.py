@@ -95,3 +95,20 @@ def test_without_neighbors_there_is_no_forecast_and_the_reason_is_said() -> None
     assert layer.capability.cpk is None
     assert layer.capability.index("cpk").reason
     assert layer.within_text == "film: no two units of one stream follow one another"
+
+
+def test_a_shop_without_stream_columns_has_one_chart_with_limits() -> None:
+    table = shop(seed=4)
+    averages = np.array(table["film"]).reshape(-1, 3).mean(axis=1)
+    one_stream = ONE_LAYER.replace('streams = ["gun"]', "")
+    review = sf.review_readings(table, sf.read_plan(one_stream))
+    (chart,) = review.layers[0].charts
+    assert chart.lines.center == pytest.approx(averages[:120].mean(), rel=1e-9)
+    assert chart.sigma == pytest.approx(averages[:120].std(ddof=1), rel=1e-9)
+    assert chart.expected_episodes > 0.0
+    assert "without limits" not in review.verdict[0]
+    assert review.layers[0].moving_ranges == 119
+    # Without a baseline the limits come from neighbors.
+    (chart,) = sf.review_readings(table, sf.read_plan(one_stream.partition("[baseline]")[0])).layers[0].charts
+    assert chart.lines.center == pytest.approx(averages.mean(), rel=1e-9)
+    assert chart.sigma == pytest.approx(np.abs(np.diff(averages)).mean() / D2, rel=1e-9)

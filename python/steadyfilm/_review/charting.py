@@ -86,7 +86,7 @@ def usual_behavior(source: LayerUnits, options: Options, *, held: bool) -> Basel
         _table(source, options),
         "average",
         unit=options.unit,
-        stream=[FACTOR + name for name in options.streams],
+        stream=_stream_columns(options),
         adjust=[FACTOR + name for name in options.adjust],
         time="time" if source.time is not None else None,
         longest_gap=options.rules.longest_gap,
@@ -99,8 +99,15 @@ def usual_behavior(source: LayerUnits, options: Options, *, held: bool) -> Basel
 def _table(units: LayerUnits, options: Options) -> dict[str, Any]:
     """The units as a table; the plan's own column names are kept apart from ours."""
     factors = {FACTOR + name: stream_labels(units, [name]) for name in (*options.streams, *options.adjust)}
+    if not options.streams:
+        factors[FACTOR] = stream_labels(units, ())
     stamps = {} if units.time is None else {"time": units.time}
     return {"average": units.average, **factors, **stamps}
+
+
+def _stream_columns(options: Options) -> list[str]:
+    """Without columns of streams all units are one stream, called as in `series.stream_labels`."""
+    return [FACTOR + name for name in options.streams] or [FACTOR]
 
 
 def limited_streams(found: Baseline, usual: Usual, first: int) -> tuple[str, ...]:

@@ -53,6 +53,15 @@ class Screening:
         return f"{plural(len(self.patterns), 'pattern')} in {plural(self.tests, 'test')} ({rate})."
 
 
+def chance_text(chance: float) -> str:
+    """A chance in percent; what is smaller than anybody can judge is not written out.
+
+    >>> chance_text(0.0042), chance_text(3e-31)
+    ('0.42 %', 'below 0.0001 %')
+    """
+    return "below 0.0001 %" if chance < 1e-6 else f"{number(100 * chance, 2)} %"
+
+
 def screen_text(run: ScreenRun) -> str:
     """What one screen did and how often it tells of honest readings."""
     if not run.ran:

@@ -23,6 +23,8 @@ __all__ = ["Checked", "check_plan"]
 
 FAR = 3.0
 """A median this many times outside the window says that the numbers, or the window, are of something else."""
+THICKEST_PAINT_MIL = 40.0
+"""Above this a film is a lining rather than paint (common practice, no source); only asked, never refused."""
 MOST_SHOWN = 8
 
 
@@ -193,11 +195,19 @@ def _check_layers(file: str, value: NDArray[np.float64], word: NDArray[np.object
             found.problems.append(f"{key} = '{text}': no row of {file} has this layer; {_nearest(text, median)}")
         if not absent:
             middle = median[layer.source] - (median[layer.minus] if layer.minus else 0.0)
-            found.seen.append(f"{file}: {layer.name}, median {number(middle, 3)}{_unit(plan)}")
+            found.seen.append(f"{file}: {layer.name}, median {number(middle, 3)}{_unit(plan)}{_thick(middle, plan)}")
             _check_window(f"layers[{k}]", layer, middle, file, plan, found)
     for text, count in Counter(word).items():
         if text and text not in wanted:
             found.seen.append(f"{file}: {plural(count, 'row')} of '{text}' belong to no layer of the plan and are left out")
+
+
+def _thick(middle: float, plan: Plan) -> str:
+    """A question where numbers and window agree and both are thicker than paint is."""
+    if plan.measure.unit != "mil" or middle <= THICKEST_PAINT_MIL:
+        return ""
+    millimeters = middle * MICROMETERS_PER_MIL / 1000
+    return f", that is {number(millimeters, 2)} mm: are these numbers um? Then say unit = 'um' in [measure]"
 
 
 def _check_window(key: str, layer: Layer, middle: float, file: str, plan: Plan, found: Checked) -> None:

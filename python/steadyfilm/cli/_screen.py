@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from steadyfilm._files import read_cells
-from steadyfilm._format import number, plural
-from steadyfilm._review.screening import in_lines, screen_readings, screen_text
+from steadyfilm._format import plural
+from steadyfilm._review.screening import chance_text, in_lines, screen_readings, screen_text
 from steadyfilm._screens.words import DataFault, rows_text
 from steadyfilm.plan import Plan
 from steadyfilm.screens import Screens
@@ -38,7 +38,7 @@ def screen_lines(found: Screens, *, everything: bool = False) -> Iterator[str]:
     if len(shown) < len(found.faults):
         yield f"  ... and {plural(len(found.faults) - len(shown), 'more fault')}; --all shows them"
     for pattern in found.patterns:
-        chance = f"chance in honest readings {number(100 * pattern.adjusted_pvalue, 2)} %, all tests allowed for"
+        chance = f"chance in honest readings {chance_text(pattern.adjusted_pvalue)}, all tests allowed for"
         yield f"  pattern: {pattern.sentence} ({chance}); {pattern.way_out}"
     for note in found.notes:
         yield f"note: {note}"

@@ -14,7 +14,7 @@ from pathlib import Path
 from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
 from steadyfilm._gauge_words import common_offset_text
 from steadyfilm._review.gather import SetAside
-from steadyfilm._review.screening import screen_text
+from steadyfilm._review.screening import chance_text, screen_text
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
@@ -377,7 +377,7 @@ def _pattern_table(review: Review) -> Table | None:
         (
             x.sentence,
             f"{number(x.observed, 4)} against {number(x.expected, 3)}",
-            f"{100 * x.adjusted_pvalue:.1g} %",
+            chance_text(x.adjusted_pvalue),
             str(len(x.rows)) if x.rows else "",
             x.way_out,
         )
