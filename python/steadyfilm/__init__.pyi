@@ -199,6 +199,18 @@ from steadyfilm.variance_components import VarianceSum as VarianceSum
 from steadyfilm.variance_components import body_components as body_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
+from steadyfilm.wash_tank import Addition as Addition
+from steadyfilm.wash_tank import CoatingWeight as CoatingWeight
+from steadyfilm.wash_tank import Consumption as Consumption
+from steadyfilm.wash_tank import Titration as Titration
+from steadyfilm.wash_tank import coating_weight as coating_weight
+from steadyfilm.wash_tank import consumption_chart as consumption_chart
+from steadyfilm.wash_tank import drag_out_concentration as drag_out_concentration
+from steadyfilm.wash_tank import hours_to_concentration as hours_to_concentration
+from steadyfilm.wash_tank import rinse_flow_for_ratio as rinse_flow_for_ratio
+from steadyfilm.wash_tank import rinse_ratio as rinse_ratio
+from steadyfilm.wash_tank import tank_addition as tank_addition
+from steadyfilm.wash_tank import titration as titration
 
 __version__: str
 __all__ = [
@@ -207,6 +219,7 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "Addition",
     "Agreement",
     "AgreementStudy",
     "AnovaLine",
@@ -224,8 +237,10 @@ __all__ = [
     "CheckStandardCharts",
     "CheckStream",
     "CheckedStandard",
+    "CoatingWeight",
     "CohenKappa",
     "ConstantDataWarning",
+    "Consumption",
     "ControlLimits",
     "CpkDistribution",
     "D2Star",
@@ -292,6 +307,7 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "Titration",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
@@ -320,9 +336,11 @@ __all__ = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coating_weight",
     "cohen_kappa",
     "cohen_kappa_ratings",
     "compare_gauges",
+    "consumption_chart",
     "convert_length",
     "cp_interval",
     "cpk_interval",
@@ -335,6 +353,7 @@ __all__ = [
     "day_model",
     "derive_layers",
     "diagnose_offset",
+    "drag_out_concentration",
     "equal_layer_half_width",
     "ewma_chart",
     "exact_proportion",
@@ -351,6 +370,7 @@ __all__ = [
     "gamma_quantile",
     "gamma_survival",
     "gauge_checks",
+    "hours_to_concentration",
     "individuals_chart",
     "individuals_limits_from_averages",
     "kendall_w",
@@ -386,6 +406,8 @@ __all__ = [
     "residual_days",
     "review_files",
     "review_readings",
+    "rinse_flow_for_ratio",
+    "rinse_ratio",
     "screen",
     "shifted_capability",
     "single_part_study",
@@ -400,6 +422,8 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "tank_addition",
+    "titration",
     "verification_limit",
     "verify_gauge",
 ]

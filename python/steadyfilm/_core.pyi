@@ -9,6 +9,7 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "addition_volume",
     "agreement_table",
     "appraiser_rates",
     "beta_cdf",
@@ -32,6 +33,8 @@ __all__: list[str] = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coating_weight",
+    "coating_weight_error",
     "cohen_kappa",
     "compare_gauges",
     "cp_interval",
@@ -46,6 +49,7 @@ __all__: list[str] = [
     "diagnose_offset",
     "differences_from_others",
     "distance_weights",
+    "drag_out_concentration",
     "episode_counts",
     "equal_layer_half_width",
     "ewma_chart",
@@ -61,6 +65,7 @@ __all__: list[str] = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "hours_to_concentration",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
@@ -69,6 +74,7 @@ __all__: list[str] = [
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
+    "metered_use",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
@@ -90,6 +96,8 @@ __all__: list[str] = [
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
+    "rinse_flow_for_ratio",
+    "rinse_ratio",
     "rule_set",
     "rule_signals",
     "shifted_capability",
@@ -103,9 +111,20 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "titration_concentration",
+    "use_rates",
     "verification_limit",
     "version",
 ]
+
+def addition_volume(
+    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
+    from_percent: typing.SupportsFloat | typing.SupportsIndex,
+    to_percent: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concentrate to pour in; see steadyfilm.wash_tank.
+    """
 
 def agreement_table(
     judge_1: numpy.typing.NDArray[numpy.int64],
@@ -266,6 +285,22 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def coating_weight(
+    loss_mg: typing.SupportsFloat | typing.SupportsIndex, area_m2: typing.SupportsFloat | typing.SupportsIndex
+) -> dict[str, typing.Any]:
+    """
+    Weight over area; see steadyfilm.wash_tank.
+    """
+
+def coating_weight_error(
+    balance_mg: typing.SupportsFloat | typing.SupportsIndex,
+    weighings: typing.SupportsInt | typing.SupportsIndex,
+    area_m2: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Error of a coating weight; see steadyfilm.wash_tank.
+    """
+
 def cohen_kappa(
     table: numpy.typing.NDArray[numpy.int64],
     categories: typing.SupportsInt | typing.SupportsIndex,
@@ -365,6 +400,16 @@ def distance_weights(
 ) -> numpy.typing.NDArray[numpy.float64]:
     """
     Weights of ordered categories; see steadyfilm.gauge_agreement.
+    """
+
+def drag_out_concentration(
+    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
+    loss_per_hour: typing.SupportsFloat | typing.SupportsIndex,
+    start_percent: typing.SupportsFloat | typing.SupportsIndex,
+    hours: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Concentration left after loss; see steadyfilm.wash_tank.
     """
 
 def episode_counts(
@@ -476,6 +521,16 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def hours_to_concentration(
+    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
+    loss_per_hour: typing.SupportsFloat | typing.SupportsIndex,
+    start_percent: typing.SupportsFloat | typing.SupportsIndex,
+    level_percent: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Hours until a level; see steadyfilm.wash_tank.
+    """
+
 def individuals_chart(
     values: numpy.typing.NDArray[numpy.float64],
     takes_part: numpy.typing.NDArray[numpy.uint8],
@@ -548,6 +603,11 @@ def meets_lower(
 def meets_upper(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
+def metered_use(totals: numpy.typing.NDArray[numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Differences of meter readings; see steadyfilm.wash_tank.
+    """
+
 def monitor(
     limits: dict[str, typing.Any],
     state: dict[str, typing.Any],
@@ -679,6 +739,20 @@ def pattern_probability(word: str) -> float:
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def rinse_flow_for_ratio(
+    drag_per_hour: typing.SupportsFloat | typing.SupportsIndex, ratio_percent: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Fresh water for a share; see steadyfilm.wash_tank.
+    """
+
+def rinse_ratio(
+    drag_per_hour: typing.SupportsFloat | typing.SupportsIndex, flow_per_hour: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Share of a tank in its rinse; see steadyfilm.wash_tank.
+    """
+
 def rule_set(name: str) -> list[str]:
     """
     Words of a named set of rules; see steadyfilm.run_rules.
@@ -782,6 +856,22 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def titration_concentration(
+    titrant_ml: typing.SupportsFloat | typing.SupportsIndex,
+    percent_per_ml: typing.SupportsFloat | typing.SupportsIndex,
+    reading_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concentration from titrant; see steadyfilm.wash_tank.
+    """
+
+def use_rates(
+    used: numpy.typing.NDArray[numpy.float64], exposure: numpy.typing.NDArray[numpy.float64]
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Use for area or hours; see steadyfilm.wash_tank.
     """
 
 def verification_limit(
