@@ -147,9 +147,9 @@ CohenKappa cohen_kappa(std::span<const std::int64_t> table, std::size_t categori
   double null = (spread_null - square(pe)) / (n * square(expected));
   // A judge with one category leaves no room for chance; what is left is rounding.
   if (null < 1e-15 * spread_null) null = 0.0;
-  const double kappa = 1.0 - observed / expected;
-  found.kappa =
-      agreement(kappa, root(null), root(variance), -std::numeric_limits<double>::infinity(), confidence_level);
+  const double kappa = 1.0 - observed / expected, least = -std::numeric_limits<double>::infinity();
+  // Without room for chance kappa is 0 whatever the other judge does: no test and no interval.
+  found.kappa = agreement(kappa, root(null), null > 0.0 ? root(variance) : none, least, confidence_level);
   found.se_cohen_1960 = root(po * observed / (n * square(expected)));
   return found;
 }

@@ -77,7 +77,7 @@ def interval_text(found: Agreement, level: float) -> str:
     """The value with its interval.
 
     >>> interval_text(Agreement(0.49153, 0.052, 9.46, 0.0, 0.051, 0.3916, 0.5915), 0.95)
-    '0.492 (95 % 0.392 to 0.591)'
+    '0.492 (95 % 0.392 to 0.592)'
     """
     if math.isnan(found.lower):
         return number(found.value, 3)

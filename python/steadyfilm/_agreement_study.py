@@ -113,7 +113,7 @@ class AgreementStudy(Result):
                 continue
             worst = min(rated, key=lambda pair: pair[1].share)
             best = max(rated, key=lambda pair: pair[1].share)
-            where = f" in all {self.trial_count} trials" if self.trial_count > 1 else ""
+            where = {1: "", 2: " in both trials"}.get(self.trial_count, f" in all {self.trial_count} trials")
             who = f"least often {worst[0]}: " if best[0] != worst[0] else f"{worst[0]}: "
             text = f"judged {said}{where}, {who}{proportion_text(worst[1])}"
             if best[0] != worst[0]:

@@ -146,7 +146,7 @@ class CheckStandardCharts(Result):
             value = float(one.chart.values[at])
             when = "" if one.chart.time is None else f", {str(one.chart.time[at].astype('datetime64[m]')).replace('T', ' ')}"
             what = "lies beyond the limits" if one.chart.signals else "brings the EWMA beyond its limits"
-            decimals = decimals_for(max(one.chart.sigma_within, 1e-6)) + 1
+            decimals = decimals_for(max(one.chart.sigma_within, 1e-6))
             shown = f"{fixed(abs(value), decimals)} {unit}".rstrip()
             parts.append(f"{one.stream} read {shown} {bias_words(value)} at check {at + 1}{when}, which {what}")
         more = f"; {len(loud) - 3} more" if len(loud) > 3 else ""

@@ -84,7 +84,7 @@ class GaugeComparison(Result):
     def sentence(self) -> str:
         options, unit = self.made.options, self.made.unit
         one, two = options["gauges"]
-        decimals = decimals_for(max(self.equivalence_upper - self.equivalence_lower, 1e-6 * self.margin)) + 1
+        decimals = decimals_for(max(self.equivalence_upper - self.equivalence_lower, 0.02 * self.margin))
         margin = with_unit(self.margin, unit)
         ends = f"{fixed(self.equivalence_lower, decimals)} to {fixed(self.equivalence_upper, decimals)}"
         known = f"{number(100 * (1 - 2 * options['significance']))} % {ends}"
@@ -237,7 +237,7 @@ def compare_gauges(
     means = [np.array([column[labels == name].mean() for name in order]) for column in values]
     if len(gauges) != 2 or gauges[0] == gauges[1]:
         raise InvalidInputError(f"gauges needs two different names, got {list(gauges)}", argument="gauges")
-    found = _core.compare_gauges(*means, margin, agreement_share, confidence_level, significance)
+    found = _core.compare_gauges(means[0], means[1], margin, agreement_share, confidence_level, significance)
     made = Made(
         function="compare_gauges",
         unit=unit,

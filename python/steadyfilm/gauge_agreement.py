@@ -398,7 +398,7 @@ def cohen_kappa_ratings(
         names = (*names, "any other")
     code = {name: i for i, name in enumerate(names)}
     columns = [np.array([code[pair[k]] for pair in pairs], dtype=np.int64) for k in (0, 1)]
-    counts = _core.agreement_table(*columns, len(names)).reshape(len(names), len(names))
+    counts = _core.agreement_table(columns[0], columns[1], len(names)).reshape(len(names), len(names))
     return _cohen(counts, names, weights, confidence_level, subject, "cohen_kappa_ratings", missing_rows, "dict")
 
 

@@ -60,12 +60,14 @@ def _bias_sentence(
     bias: float, lower: float, upper: float, p: float, count: int, reference: float, unit: str, level: float
 ) -> str:
     """The verdict on a bias: shown or not, how large, how large it may be."""
-    decimals = decimals_for(max(upper - lower, 1e-9 * max(abs(bias), 1e-300))) + 1
-    ends = f"{fixed(lower, decimals)} to {fixed(upper, decimals)} {unit}".rstrip()
     on = f"on {with_unit(reference, unit)}, {plural(count, 'reading')}"
+    if not upper > lower:
+        how = f"{with_unit(abs(bias), unit)} {bias_words(bias)}" if bias else "true"
+        return f"The gauge reads {how} {on}, all equal: the display hides how it repeats."
+    decimals = decimals_for(upper - lower) + 1
+    ends = f"{fixed(lower, decimals)} to {fixed(upper, decimals)} {unit}".rstrip()
     size = f"{fixed(abs(bias), decimals)} {unit}".rstrip()
-    shown = p < _SIGNIFICANCE if not math.isnan(p) else bias != 0.0
-    if shown:
+    if p < _SIGNIFICANCE:
         return f"The gauge reads {size} {bias_words(bias)} {on} ({number(100 * level)} % {ends}; {chance_text(p)})."
     most = f"{fixed(max(abs(lower), abs(upper)), decimals)} {unit}".rstrip()
     text = f"No bias is shown {on}: {fixed(bias, decimals)} ({number(100 * level)} % {ends}; {chance_text(p)})"
@@ -425,7 +427,7 @@ def bias_linearity(
     --------
     >>> found = bias_linearity([1.03, 1.01, 2.05, 2.07, 3.10, 3.08], unit="mil", reference=[1, 1, 2, 2, 3, 3])
     >>> round(found.slope, 3), [(round(one.from_reference, 2), one.to_reference, one.side) for one in found.biased]
-    (0.035, [(1.0, 3.0, 1)])
+    (0.035, [(1.02, 3.0, 1)])
     """
     given = readings(data, column, missing=missing)
     known = numbers_beside(data, given, reference, "reference")

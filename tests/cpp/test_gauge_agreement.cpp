@@ -147,6 +147,8 @@ TEST_CASE("gauge agreement: one category in use leaves kappa undefined") {
   CHECK(half.kappa.value == doctest::Approx(0.0));
   CHECK(half.kappa.se_null == 0.0);
   CHECK(std::isnan(half.kappa.z));
+  CHECK(std::isnan(half.kappa.lower));
+  CHECK(std::isnan(half.kappa.lower));
   // A category that nobody used says nothing about itself, and the others stand.
   const auto unused = steadyfilm::fleiss_kappa(Counts{2, 1, 0, 0, 3, 0}, 3, 0.95);
   CHECK(std::isnan(unused.category[2].value));

@@ -10,7 +10,17 @@ import pytest
 
 GENERATE = Path(__file__).parents[1] / "reference" / "generate"
 # Quick ones only; tests/run --full runs them all.
-QUICK = ["distributions", "film_layers", "gauge_agreement", "gauge_bias", "monitor", "run_rules", "streams", "summary"]
+QUICK = [
+    "distributions",
+    "film_layers",
+    "gauge_agreement",
+    "gauge_bias",
+    "monitor",
+    "run_rules",
+    "streams",
+    "summary",
+    "wash_tank",
+]
 
 
 @pytest.mark.parametrize("stem", QUICK)

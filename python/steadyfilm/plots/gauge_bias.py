@@ -73,6 +73,7 @@ def plot_linearity(result: BiasLinearity, *, ax: Any = None, title: str | None =
                 zorder=2.5,
             )
         ]
+        axes.margins(x=0.03)
         _end_labels(axes, artists, [(0.0, "no bias"), (float(fit[-1]), "line")])
         label(axes, x=f"reference ({unit})" if unit else "reference", y=f"bias ({unit})" if unit else "bias")
     return Drawn(frame.figure, {"linearity": axes}, artists, data, heading, foot, (), frame.own_figure)
@@ -113,14 +114,14 @@ def plot_comparison(result: GaugeComparison, *, ax: Any = None, title: str | Non
         artists: dict[str, Any] = {**frame.words, "bands": [], "lines": []}
         for low, high in [(result.equivalence_lower, result.equivalence_upper), *((one.lower, one.upper) for one in limits)]:
             artists["bands"].append(axes.axhspan(low, high, color=BANDS[1], linewidth=0, zorder=1))
-        lines = [(result.mean_difference, "mean", "center"), *((one.value, f"{share} % of", "limit") for one in limits)]
+        lines = [(result.mean_difference, "mean", "center"), *((one.value, "limit", "limit") for one in limits)]
         lines += [(edge, "margin", "window") for edge in (-result.margin, result.margin)]
         for height, _, role in lines:
             style: dict[str, Any] = {"color": COLORS[role], "linestyle": DASHES[role], "linewidth": LINE_WIDTHS[role]}
             artists["lines"].append(axes.axhline(height, zorder=2, **style))
         rings: dict[str, Any] = {"s": 18, "facecolors": PAPER, "edgecolors": COLORS["value"], "linewidths": 0.8, "zorder": 4}
         artists["differences"] = axes.scatter(middle, difference, **rings)
-        texts = matched(*(height for height, _, _ in lines), digits=3)
+        texts = matched(*(height for height, _, _ in lines), digits=4)
         said = [(height, f"{name} {text}") for (height, name, _), text in zip(lines, texts, strict=True)]
         axes.margins(y=0.08)
         _end_labels(axes, artists, said)
