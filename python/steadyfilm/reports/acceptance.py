@@ -65,11 +65,11 @@ def acceptance_json(judged: AcceptedFile, *, when: datetime) -> str:
     """All numbers: ``acceptance`` with its digest, and ``run`` outside of it. Numbers have ten significant digits."""
     content = {
         "title": judged.title,
-        "verdict": judged.found.sentence(),
+        "sentence": judged.found.sentence(),
         "notes": list(judged.notes),
         "left_out": judged.left_out,
         "inputs": judged.inputs,
-        **judged.found.to_dict(),
+        "found": judged.found.to_dict(),
     }
     return numbers_json("acceptance", content, when=when)
 
