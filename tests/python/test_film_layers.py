@@ -328,6 +328,13 @@ def test_a_slip_of_units_is_told_and_not_taken_for_film() -> None:
     both = diagnose(primer_mil=28.0, total_mil=81.3)
     assert both.sentence().startswith("Readings of the primer and total are in the other unit")
     assert diagnose(primer_mil=28.0, total_mil=3.2).slip == "primer"
+    assert diagnose(primer_mil=1.0, total_mil=71.3).slip == "total"  # and thin besides
+    assert (
+        sf.diagnose_layers(
+            primer_um=1.1, total_um=81.0, usual_primer_um=28.0, usual_total_um=81.0, sigma_primer_um=0.5, sigma_total_um=0.5
+        ).slip
+        == "primer"
+    )
     assert not any(fit.fits for fit in both.fits)
 
 
