@@ -302,6 +302,7 @@ def accept_film(
 
     Examples
     --------
+    >>> from steadyfilm.film_thickness import area_rule
     >>> rows = {"place": [k // 3 for k in range(15)], "film": [2.1, 2.1, 3.9] + [2.1] * 12}
     >>> rows["why"] = ["", "", "did not repeat"] + [""] * 12
     >>> found = accept_film(rows, "film", rule=area_rule(3), unit="mil", lower=2.0, upper=2.2, spot="place", discarded="why")
