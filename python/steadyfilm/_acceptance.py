@@ -48,7 +48,7 @@ class DiscardedReading:
 
 @dataclass(frozen=True, eq=False)
 class UnitSpots:
-    """One element a spot: where it is, the mean of its readings, and -1 below its limits, 1 above, 0 else."""
+    """One element a spot: where it is, the mean of its readings, and -1 where it or a reading is below its limits, 1 above."""
 
     unit: Texts
     area: Texts
@@ -407,7 +407,7 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
         spot=frozen(groups.spot),
         mean=frozen(found["spot_mean"]),
         readings=frozen(readings),
-        side=frozen(found["spot_side"].astype(np.int64)),
+        side=frozen(_spot_sides(found, groups.spot_start)),
     )
     areas = UnitAreas(
         unit=frozen(groups.unit[groups.area_unit]),
@@ -465,6 +465,16 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
         out_count=counts[OUT_OF_SCOPE],
         notes=_notes(made, rule, judging, given),
     )
+
+
+def _spot_sides(found: dict[str, Any], starts: Counts) -> Counts:
+    """Sides of the spots; one inside its limits takes that of a reading which is not."""
+    sides: Counts = found["spot_side"].astype(np.int64)
+    at = np.repeat(np.arange(sides.size), np.diff(starts))
+    for side in (1, -1):
+        outside = at[found["reading_side"] == side]
+        sides[outside[found["spot_side"][outside] == 0]] = side
+    return sides
 
 
 def _window(rule: AcceptanceRule, lower: float | None, upper: float | None, nominal: float | None) -> SpecLimits:

@@ -286,6 +286,8 @@ def film_spread(found: Acceptance) -> FilmSpread:
     freedom = int(np.maximum(found.spots.readings - 1, 0).sum())
     repeat = float(square.sum()) / freedom if freedom else float("nan")
     there = found.spots.readings > 0
+    if not there.any():
+        raise InvalidInputError("every reading was left out: there is no spread to go by", argument="found")
     share = float(np.mean(1.0 / found.spots.readings[there]))
     keys = list(zip(found.spots.unit.tolist(), found.spots.area.tolist(), strict=True))
     location, per_area = _between(found.spots.mean[there], [key for key, ok in zip(keys, there, strict=True) if ok])

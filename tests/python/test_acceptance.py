@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
@@ -112,6 +114,13 @@ def test_the_shipped_schema_is_that_of_the_models_and_every_key_has_its_unit() -
         for key, about in section.get("properties", {}).items():
             assert about.get("unit"), key
             assert about.get("description"), key
+
+
+def test_the_schema_takes_what_the_reader_takes() -> None:
+    checker = jsonschema.Draft202012Validator(rule_schema())
+    checker.check_schema(rule_schema())
+    assert list(checker.iter_errors(tomllib.loads(RULE))) == []
+    assert list(checker.iter_errors(tomllib.loads(RULE.replace("level = 3", "level = 6")))) != []
 
 
 # -- judging ------------------------------------------------------------------------------------------------------------

@@ -46,6 +46,10 @@ def test_places_are_drawn_as_in_a_review() -> None:
     drawn = plot_places(accept_month())
     assert drawn.data["spots"].shape == (3, 5)
     assert drawn.data["below"].tolist() == [0, 0, 1, 0, 0]
+    assert drawn.data["above"].tolist() == [0, 0, 0, 0, 0]
+    # spots exactly on a limit that is a product in doubles are inside, as they are judged
+    edge = judge([0.88] * 5, sf.house_rule("edge", spot=sf.Shares(1.0, None)), lower=0.8 * 1.1, upper=None)
+    assert (edge.verdict[0], plot_places(edge).data["below"].sum()) == ("pass", 0)
 
 
 def test_the_operating_curve_marks_the_mean_asked_about() -> None:
