@@ -65,11 +65,9 @@ void bind_film_layers(py::module_& m) {
       "fit_pattern",
       [](double change_first, double change_second, double sigma_first, double sigma_second, double first,
          double second) {
-        const auto found = steadyfilm::fit_pattern({.first = change_first,
-                                                    .second = change_second,
-                                                    .sigma_first = sigma_first,
-                                                    .sigma_second = sigma_second},
-                                                   first, second);
+        const auto found = steadyfilm::fit_pattern(
+            {.first = change_first, .second = change_second, .sigma_first = sigma_first, .sigma_second = sigma_second},
+            first, second);
         return py::dict("size"_a = found.size, "sigma"_a = found.sigma, "misfit"_a = found.misfit,
                         "p_value"_a = found.p_value);
       },

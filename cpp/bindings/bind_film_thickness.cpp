@@ -26,15 +26,14 @@ py::dict to_dict(const sf::AcceptanceRule& rule) {
   for (const auto& fact : rule.facts) {
     facts.append(py::dict("about"_a = fact.about, "how"_a = fact.how, "source"_a = fact.source));
   }
-  return py::dict(
-      "name"_a = rule.name, "edition"_a = rule.edition, "reading"_a = to_dict(rule.reading),
-      "spot"_a = to_dict(rule.spot), "area"_a = to_dict(rule.area), "unit"_a = to_dict(rule.unit),
-      "thin_share"_a = rule.thin_share, "thin_share_allowed"_a = rule.thin_share_allowed,
-      "readings_per_spot"_a = rule.readings_per_spot, "spots_per_area"_a = rule.spots_per_area,
-      "areas_ft2"_a = to_dict(rule.areas_ft2), "areas_m2"_a = to_dict(rule.areas_m2),
-      "readings_m2"_a = to_dict(rule.readings_m2), "one_unit_system"_a = rule.one_unit_system,
-      "single_value_share"_a = rule.single_value_share, "lowest_nominal_um"_a = rule.lowest_nominal_um,
-      "facts"_a = facts);
+  return py::dict("name"_a = rule.name, "edition"_a = rule.edition, "reading"_a = to_dict(rule.reading),
+                  "spot"_a = to_dict(rule.spot), "area"_a = to_dict(rule.area), "unit"_a = to_dict(rule.unit),
+                  "thin_share"_a = rule.thin_share, "thin_share_allowed"_a = rule.thin_share_allowed,
+                  "readings_per_spot"_a = rule.readings_per_spot, "spots_per_area"_a = rule.spots_per_area,
+                  "areas_ft2"_a = to_dict(rule.areas_ft2), "areas_m2"_a = to_dict(rule.areas_m2),
+                  "readings_m2"_a = to_dict(rule.readings_m2), "one_unit_system"_a = rule.one_unit_system,
+                  "single_value_share"_a = rule.single_value_share, "lowest_nominal_um"_a = rule.lowest_nominal_um,
+                  "facts"_a = facts);
 }
 
 sf::AcceptanceLimits limits(const Ends& reading, const Ends& spot, const Ends& area, const Ends& unit,
@@ -104,8 +103,8 @@ void bind_film_thickness(py::module_& m) {
       "judge_film",
       [](const sf::AcceptanceLimits& limits, const Array<double>& values, const Array<std::int64_t>& spot_start,
          const Array<std::int64_t>& area_start, const Array<std::int64_t>& unit_start,
-         const Array<std::uint8_t>& suspect, const Array<std::int64_t>& spot_taken, std::size_t areas_required, std::size_t readings_required,
-         std::optional<std::tuple<double, double, double>> guard) {
+         const Array<std::uint8_t>& suspect, const Array<std::int64_t>& spot_taken, std::size_t areas_required,
+         std::size_t readings_required, std::optional<std::tuple<double, double, double>> guard) {
         const sf::FilmReadings given{.values = as_span(values, "values"),
                                      .spot_start = as_span(spot_start, "spot_start"),
                                      .area_start = as_span(area_start, "area_start"),
@@ -116,9 +115,8 @@ void bind_film_thickness(py::module_& m) {
                                      .readings_required = readings_required};
         std::optional<sf::GuardBand> band;
         if (guard) {
-          band = sf::GuardBand{.sigma_repeat = std::get<0>(*guard),
-                               .bias_bound = std::get<1>(*guard),
-                               .multiple = std::get<2>(*guard)};
+          band = sf::GuardBand{
+              .sigma_repeat = std::get<0>(*guard), .bias_bound = std::get<1>(*guard), .multiple = std::get<2>(*guard)};
         }
         sf::AcceptanceFound found;
         {
@@ -137,8 +135,8 @@ void bind_film_thickness(py::module_& m) {
             "guard_class"_a = to_array(std::move(found.guard_class)));
       },
       "limits"_a, "values"_a.noconvert(), "spot_start"_a.noconvert(), "area_start"_a.noconvert(),
-      "unit_start"_a.noconvert(), "suspect"_a.noconvert(), "spot_taken"_a.noconvert(), "areas_required"_a, "readings_required"_a, "guard"_a,
-      "Judge units by limits; see steadyfilm.film_thickness.");
+      "unit_start"_a.noconvert(), "suspect"_a.noconvert(), "spot_taken"_a.noconvert(), "areas_required"_a,
+      "readings_required"_a, "guard"_a, "Judge units by limits; see steadyfilm.film_thickness.");
 
   m.def(
       "operating_curve",

@@ -195,10 +195,9 @@ WindowConsistency window_consistency(std::span<const LayerWindow> layers, const 
   require_count(layers.size(), 1, function, "layers");
   const auto require_window = [&](const LayerWindow& window, std::string_view argument, std::optional<std::size_t> at) {
     if (std::isfinite(window.lower) && std::isfinite(window.upper) && window.lower < window.upper) return;
-    throw InvalidInput(function, argument,
-                       "needs finite ends, lower below upper, got " + to_text(window.lower) + " to " +
-                           to_text(window.upper),
-                       at);
+    throw InvalidInput(
+        function, argument,
+        "needs finite ends, lower below upper, got " + to_text(window.lower) + " to " + to_text(window.upper), at);
   };
   for (std::size_t k = 0; k < layers.size(); ++k) require_window(layers[k], "layers", k);
   require_window(total, "total", std::nullopt);

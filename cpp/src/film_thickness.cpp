@@ -28,8 +28,9 @@ void require_window(const Bounds& window, std::string_view function) {
   if (window.lower) require_positive(*window.lower, function, "window.lower");
   if (window.upper) require_positive(*window.upper, function, "window.upper");
   if (window.lower && window.upper && *window.lower > *window.upper) {
-    throw InvalidInput(function, "window",
-                       "has its lower end " + to_text(*window.lower) + " above its upper end " + to_text(*window.upper));
+    throw InvalidInput(
+        function, "window",
+        "has its lower end " + to_text(*window.lower) + " above its upper end " + to_text(*window.upper));
   }
 }
 
@@ -80,8 +81,8 @@ Gathered gather(const AcceptanceLimits& limits, const FilmReadings& given) {
     const std::size_t last = at(given.spot_start, s + 1);
     const auto count = static_cast<double>(last - first);
     const auto begin = given.values.begin();
-    const double sum = std::accumulate(begin + static_cast<std::ptrdiff_t>(first),
-                                       begin + static_cast<std::ptrdiff_t>(last), 0.0);
+    const double sum =
+        std::accumulate(begin + static_cast<std::ptrdiff_t>(first), begin + static_cast<std::ptrdiff_t>(last), 0.0);
     all.spot_mean.push_back(first == last ? nan_value : sum / count);
     all.spot_variance.push_back(first == last ? nan_value : 1.0 / count);
     const std::size_t taken = given.spot_taken.empty() ? last - first : at(given.spot_taken, s);
@@ -241,8 +242,8 @@ void check_plan(const AcceptanceLimits& limits, const SamplingPlan& plan) {
                        "are " + std::to_string(plan.readings) + " a spot, the rule needs " +
                            std::to_string(std::max<std::size_t>(1, limits.readings_per_spot)));
   }
-  const auto readings = static_cast<double>(plan.areas) * static_cast<double>(plan.spots) *
-                        static_cast<double>(plan.readings);
+  const auto readings =
+      static_cast<double>(plan.areas) * static_cast<double>(plan.spots) * static_cast<double>(plan.readings);
   if (readings > 1e6) throw InvalidInput(function, "plan", "has more than 1e6 readings a unit");
   for (const double sd : {plan.sigma_area, plan.sigma_location, plan.sigma_repeat}) {
     require_finite(sd, function, "plan");
@@ -268,7 +269,8 @@ std::size_t count_for(const CountTable& table, double surface) {
   require_count(table.steps.size(), 1, function, "table");
   for (std::size_t k = 0; k < table.steps.size(); ++k) {
     require_positive(table.steps[k].up_to, function, "table");
-    if (k > 0 && (table.steps[k].up_to <= table.steps[k - 1].up_to || table.steps[k].count < table.steps[k - 1].count)) {
+    if (k > 0 &&
+        (table.steps[k].up_to <= table.steps[k - 1].up_to || table.steps[k].count < table.steps[k - 1].count)) {
       throw InvalidInput(function, "table", "must rise from step to step", k);
     }
   }

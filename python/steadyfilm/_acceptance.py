@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._acceptance_data import FilmTable, Groups, film_table, group
-from steadyfilm._acceptance_rules import AcceptanceRule, Shares
+from steadyfilm._acceptance_rules import AcceptanceRule, core_limits, limits_of
 from steadyfilm._acceptance_words import found_reasons, verdict_sentence
 from steadyfilm._format import number, plural, window_text
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
@@ -48,7 +48,7 @@ class DiscardedReading:
 
 @dataclass(frozen=True, eq=False)
 class UnitSpots:
-    """One element a spot: where it is, the mean of its readings, and -1 below its limits, 1 above, 0 else."""
+    """One element a spot: where it is, the mean of its readings, and -1 where it or a reading is below its limits, 1 above."""
 
     unit: Texts
     area: Texts
@@ -214,7 +214,7 @@ def roughness_correction(profile: str) -> float:
     >>> roughness_correction("medium")
     25.0
     """
-    known = {name: correction for name, correction, _ in _core.roughness_corrections()}
+    known: dict[str, float] = {name: correction for name, correction, _ in _core.roughness_corrections()}
     if profile not in known:
         raise InvalidInputError(f"profile must be one of {', '.join(known)}, got {profile!r}", argument="profile")
     return known[profile]
@@ -302,6 +302,7 @@ def accept_film(
 
     Examples
     --------
+    >>> from steadyfilm.film_thickness import area_rule
     >>> rows = {"place": [k // 3 for k in range(15)], "film": [2.1, 2.1, 3.9] + [2.1] * 12}
     >>> rows["why"] = ["", "", "did not repeat"] + [""] * 12
     >>> found = accept_film(rows, "film", rule=area_rule(3), unit="mil", lower=2.0, upper=2.2, spot="place", discarded="why")
@@ -375,20 +376,11 @@ class _Judging:
     guard: tuple[float, float, float] | None
     named_spots: bool
 
-    def limits(self, shares: Shares) -> SpecLimits:
-        return SpecLimits(**_core.scaled_bounds((shares.lower, shares.upper), (self.window.lower, self.window.upper)))
-
     def judge(self, given: FilmTable, keep: NDArray[np.bool_]) -> tuple[Groups, dict[str, Any]]:
-        rule = self.rule
-        ends = [(x.lower, x.upper) for x in map(self.limits, (rule.reading, rule.spot, rule.area, rule.unit))]
-        share = rule.thin_share if self.window.lower is not None else None
-        limits = _core.AcceptanceLimits(
-            *ends, self.window.lower, share, rule.thin_share_allowed, rule.readings_per_spot, rule.spots_per_area
-        )
         groups = group(given, keep, empty_spots=self.named_spots)
         doubted = np.array([bool(reason) for reason in given.suspect[keep]], dtype=np.uint8)
         found = _core.judge_film(
-            limits,
+            core_limits(self.rule, self.window),
             np.ascontiguousarray(given.values[keep]),
             groups.spot_start,
             groups.area_start,
@@ -407,7 +399,7 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
     rule = judging.rule
     verdict, verdict_all = (np.array([VERDICTS[k] for k in x["unit_verdict"]], dtype=object) for x in (found, again))
     classes = np.array([GUARD_CLASSES[k] for k in found["guard_class"]], dtype=object)
-    limits = {f"{level}_limits": judging.limits(getattr(rule, level)) for level in ("reading", "spot", "area", "unit")}
+    limits = {f"{level}_limits": limits_of(getattr(rule, level), judging.window) for level in ("reading", "spot", "area", "unit")}
     readings = np.diff(groups.spot_start)
     spots = UnitSpots(
         unit=frozen(groups.unit[groups.area_unit[groups.spot_area]]),
@@ -415,7 +407,7 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
         spot=frozen(groups.spot),
         mean=frozen(found["spot_mean"]),
         readings=frozen(readings),
-        side=frozen(found["spot_side"].astype(np.int64)),
+        side=frozen(_spot_sides(found, groups.spot_start)),
     )
     areas = UnitAreas(
         unit=frozen(groups.unit[groups.area_unit]),
@@ -473,6 +465,16 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
         out_count=counts[OUT_OF_SCOPE],
         notes=_notes(made, rule, judging, given),
     )
+
+
+def _spot_sides(found: dict[str, Any], starts: Counts) -> Counts:
+    """Sides of the spots; one inside its limits takes that of a reading which is not."""
+    sides: Counts = found["spot_side"].astype(np.int64)
+    at = np.repeat(np.arange(sides.size), np.diff(starts))
+    for side in (1, -1):
+        outside = at[found["reading_side"] == side]
+        sides[outside[found["spot_side"][outside] == 0]] = side
+    return sides
 
 
 def _window(rule: AcceptanceRule, lower: float | None, upper: float | None, nominal: float | None) -> SpecLimits:

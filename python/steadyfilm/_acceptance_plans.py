@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._acceptance_rules import AcceptanceRule
+from steadyfilm._acceptance_rules import AcceptanceRule, core_limits
 from steadyfilm._format import number, plural, window_text, with_unit
 from steadyfilm._lengths import in_one_unit
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
@@ -85,15 +85,17 @@ def average_acceptance_probability(
     >>> [round(average_acceptance_probability(5, 3, true_mean_mil=m, lower_mil=2.0, **spread), 3) for m in (1.9, 2.0, 2.1)]
     [0.047, 0.5, 0.953]
     """
-    names = ("true_mean", "lower", "sigma_location", "sigma_repeat")
     _, given = in_one_unit(
-        names,
+        ("true_mean", "lower", "sigma_location", "sigma_repeat"),
         true_mean=(true_mean_um, true_mean_mil),
         lower=(lower_um, lower_mil),
         sigma_location=(sigma_location_um, sigma_location_mil),
         sigma_repeat=(sigma_repeat_um, sigma_repeat_mil),
     )
-    return _core.average_acceptance_probability(*(given[name] for name in names), location_count, readings_per_location)
+    spread = (given["sigma_location"], given["sigma_repeat"])
+    return _core.average_acceptance_probability(
+        given["true_mean"], given["lower"], *spread, location_count, readings_per_location
+    )
 
 
 # -- operating curve ----------------------------------------------------------------------------------------------------
@@ -214,16 +216,7 @@ def acceptance_curve(
     >>> 0.7 < curve.pass_probability < 1.0, curve.spots, curve.readings
     (True, 5, 3)
     """
-    ends = (window.lower, window.upper)
-    limits = [_core.scaled_bounds((x.lower, x.upper), ends) for x in (rule.reading, rule.spot, rule.area, rule.unit)]
-    core = _core.AcceptanceLimits(
-        *((x["lower"], x["upper"]) for x in limits),
-        window.lower,
-        rule.thin_share if window.lower is not None else None,
-        rule.thin_share_allowed,
-        rule.readings_per_spot,
-        rule.spots_per_area,
-    )
+    core = core_limits(rule, window)
     spots = rule.spots_per_area if spots is None else spots
     readings = rule.readings_per_spot if readings is None else readings
     means = [float(x) for x in true_means] if true_means is not None else _around(window, sigma_location, sigma_repeat)
@@ -293,6 +286,8 @@ def film_spread(found: Acceptance) -> FilmSpread:
     freedom = int(np.maximum(found.spots.readings - 1, 0).sum())
     repeat = float(square.sum()) / freedom if freedom else float("nan")
     there = found.spots.readings > 0
+    if not there.any():
+        raise InvalidInputError("every reading was left out: there is no spread to go by", argument="found")
     share = float(np.mean(1.0 / found.spots.readings[there]))
     keys = list(zip(found.spots.unit.tolist(), found.spots.area.tolist(), strict=True))
     location, per_area = _between(found.spots.mean[there], [key for key, ok in zip(keys, there, strict=True) if ok])

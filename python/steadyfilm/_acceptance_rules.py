@@ -9,6 +9,7 @@ from typing import Any
 from steadyfilm import _core
 from steadyfilm._format import number, plural
 from steadyfilm.errors import InvalidInputError
+from steadyfilm.limits import SpecLimits
 
 __all__ = [
     "AcceptanceRule",
@@ -16,7 +17,9 @@ __all__ = [
     "RuleFact",
     "Shares",
     "area_rule",
+    "core_limits",
     "house_rule",
+    "limits_of",
     "ninety_ten_rule",
     "rough_steel_rule",
 ]
@@ -191,11 +194,36 @@ class AcceptanceRule:
         return bool(self.areas_ft2.steps or self.areas_m2.steps or self.readings_m2.steps)
 
 
+_KINDS: dict[str, type[Shares] | type[CountTable]] = {
+    **dict.fromkeys(("reading", "spot", "area", "unit"), Shares),
+    **dict.fromkeys(("areas_ft2", "areas_m2", "readings_m2"), CountTable),
+}
+
+
 def _rule(found: Mapping[str, Any]) -> AcceptanceRule:
-    kinds = {**dict.fromkeys(("reading", "spot", "area", "unit"), Shares)}
-    kinds |= dict.fromkeys(("areas_ft2", "areas_m2", "readings_m2"), CountTable)
-    made = {name: kinds[name](**value) if name in kinds else value for name, value in found.items()}
+    made: dict[str, Any] = {name: _KINDS[name](**value) if name in _KINDS else value for name, value in found.items()}
     return AcceptanceRule(**{**made, "facts": tuple(RuleFact(**fact) for fact in found["facts"])})
+
+
+def limits_of(shares: Shares, window: SpecLimits) -> SpecLimits:
+    """Shares of a window's ends as limits."""
+    return SpecLimits(**_core.scaled_bounds((shares.lower, shares.upper), (window.lower, window.upper)))
+
+
+def core_limits(rule: AcceptanceRule, window: SpecLimits) -> _core.AcceptanceLimits:
+    """All that the core judges by."""
+    reading, spot, area, unit = (limits_of(shares, window) for shares in (rule.reading, rule.spot, rule.area, rule.unit))
+    return _core.AcceptanceLimits(
+        (reading.lower, reading.upper),
+        (spot.lower, spot.upper),
+        (area.lower, area.upper),
+        (unit.lower, unit.upper),
+        window.lower,
+        rule.thin_share if window.lower is not None else None,
+        rule.thin_share_allowed,
+        rule.readings_per_spot,
+        rule.spots_per_area,
+    )
 
 
 def area_rule(level: int = 3) -> AcceptanceRule:
@@ -284,8 +312,8 @@ def house_rule(
     """
     if not name.strip():
         raise InvalidInputError("a rule needs a name: it stands beside every verdict", argument="name")
-    shares = {"reading": reading, "spot": spot, "area": area, "unit": unit}
-    ends = [end for given in shares.values() if given is not None for end in (given.lower, given.upper) if end is not None]
+    given = [shares for shares in (reading, spot, area, unit) if shares is not None]
+    ends = [end for shares in given for end in (shares.lower, shares.upper) if end is not None]
     if not ends and thin_share is None:
         raise InvalidInputError(
             "a rule needs a limit: give reading, spot, area or unit as Shares, or thin_share", argument="reading"
@@ -305,7 +333,10 @@ def house_rule(
         blank,
         name=name,
         edition=edition,
-        **{level: given or Shares() for level, given in shares.items()},
+        reading=reading or Shares(),
+        spot=spot or Shares(),
+        area=area or Shares(),
+        unit=unit or Shares(),
         thin_share=thin_share,
         thin_share_allowed=thin_share_allowed,
         readings_per_spot=readings_per_spot,

@@ -45,6 +45,8 @@ def found_reasons(
             out.append("")
             continue
         if verdict == 0:
+            enough = last - first >= needed[1]
+            whole = {a: enough and _whole(groups, a, rule, suspect) for a in areas}
             words = [
                 f"{names[i]} {_miss(values[i], found['reading_side'][i], limits['reading_limits'], unit)}"
                 for i in range(first, last)
@@ -58,9 +60,9 @@ def found_reasons(
             words += [
                 f"mean of {groups.area[a]} {_miss(found['area_mean'][a], found['area_side'][a], limits['area_limits'], unit)}"
                 for a in areas
-                if found["area_side"][a]
+                if found["area_side"][a] and whole[a]
             ]
-            words += [_thin_words(groups, found, a, rule, window, unit) for a in areas if found["thin_exceeded"][a]]
+            words += [_thin_words(groups, found, a, rule, window, unit) for a in areas if found["thin_exceeded"][a] and whole[a]]
             if found["unit_side"][u]:
                 words.append(
                     f"mean of the unit {_miss(found['unit_mean'][u], found['unit_side'][u], limits['unit_limits'], unit)}"
@@ -80,6 +82,11 @@ def _spot_name(groups: Groups, spot: int) -> str:
 def _sound(groups: Groups, spot: int, rule: AcceptanceRule, suspect: NDArray[np.object_]) -> bool:
     first, last = groups.spot_start[spot], groups.spot_start[spot + 1]
     return bool(first < last and groups.spot_taken[spot] >= rule.readings_per_spot) and not any(suspect[first:last])
+
+
+def _whole(groups: Groups, area: int, rule: AcceptanceRule, suspect: NDArray[np.object_]) -> bool:
+    spots = range(groups.area_start[area], groups.area_start[area + 1])
+    return len(spots) >= rule.spots_per_area and all(_sound(groups, s, rule, suspect) for s in spots)
 
 
 def _miss(value: float, side: int, limits: SpecLimits, unit: str) -> str:

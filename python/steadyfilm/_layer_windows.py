@@ -37,8 +37,8 @@ SOFT_COAT: Final = (
     "much. Measure each coat once it is hard, as the coating's data sheet says."
 )
 
-SLIP = 0.05
-"""Relative: a ratio this near to 25.4 or 1/25.4 is a slip of units, which no film explains."""
+SLIP: Final = 1.5
+"""A ratio within this factor of 25.4, or of 1/25.4, is a slip of units: film itself may be thin or thick besides."""
 
 
 # -- windows ------------------------------------------------------------------------------------------------------------
@@ -312,7 +312,7 @@ class LayerDiagnosis(Result):
             {
                 "changed": f"chi-square of both changes, 2 degrees of freedom, at {number(options['significance'])}",
                 "a cause fits": f"misfit, chi-square with 1 degree of freedom, no rarer than {number(options['significance'])}",
-                "unit slip": f"a level within {number(100 * SLIP)} % of 25.4 times the usual one, or of a 25.4th",
+                "unit slip": f"a level within a factor of {number(SLIP)} of 25.4 times the usual one, or of a 25.4th",
                 "soft coat": SOFT_COAT,
             },
             SOURCES,
@@ -418,7 +418,7 @@ def diagnose_layers(
 
 
 def _slipped(ratio: float) -> bool:
-    return any(abs(ratio / factor - 1.0) <= SLIP for factor in (MICROMETERS_PER_MIL, 1.0 / MICROMETERS_PER_MIL))
+    return any(1.0 / SLIP <= ratio / factor <= SLIP for factor in (MICROMETERS_PER_MIL, 1.0 / MICROMETERS_PER_MIL))
 
 
 def _fit(signature: LayerSignature, found: dict[str, Any], told: bool, significance: float) -> SignatureFit:

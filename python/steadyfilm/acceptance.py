@@ -95,6 +95,10 @@ class Counts(_Section):
     """... so many more."""
 
 
+def _count_table(given: Counts | None) -> CountTable | None:
+    return None if given is None else CountTable(given.steps, given.further, given.more)
+
+
 class HouseRule(_Section):
     """A rule of one's own. Limits are shares of the window's ends: 0.85 of its lower end, 1.15 of its upper end."""
 
@@ -137,24 +141,20 @@ class HouseRule(_Section):
 
     def rule(self) -> AcceptanceRule:
         """The rule as it is applied."""
-        levels = {
-            level: Shares(getattr(self, f"{level}_lower"), getattr(self, f"{level}_upper"))
-            for level in ("reading", "spot", "area", "unit")
-        }
-        tables = {
-            name: CountTable(tuple(found.steps), found.further, found.more)
-            for name in ("areas_ft2", "areas_m2", "readings_m2")
-            if (found := getattr(self, name)) is not None
-        }
         return house_rule(
             self.name,
             edition=self.edition,
-            **levels,
-            **tables,
+            reading=Shares(self.reading_lower, self.reading_upper),
+            spot=Shares(self.spot_lower, self.spot_upper),
+            area=Shares(self.area_lower, self.area_upper),
+            unit=Shares(self.unit_lower, self.unit_upper),
             thin_share=self.thin_share,
             thin_share_allowed=self.thin_share_allowed,
             readings_per_spot=self.readings_per_spot,
             spots_per_area=self.spots_per_area,
+            areas_ft2=_count_table(self.areas_ft2),
+            areas_m2=_count_table(self.areas_m2),
+            readings_m2=_count_table(self.readings_m2),
             single_value_share=self.single_value_share,
         )
 

@@ -140,7 +140,7 @@ TEST_CASE("film layers: a pattern that explains the changes leaves nothing, anot
   CHECK(offset.sigma == doctest::Approx(0.02 / std::sqrt(2.0)));
   CHECK(offset.misfit == doctest::Approx(0.0));
   const auto topcoat = steadyfilm::fit_pattern(change, 0.0, 1.0);
-  CHECK(topcoat.misfit == doctest::Approx(25.0));  // the first build's 0.1 over 0.02, squared
+  CHECK(topcoat.misfit == doctest::Approx(25.0));                     // the first build's 0.1 over 0.02, squared
   CHECK(topcoat.p_value == doctest::Approx(5.733e-7).epsilon(1e-3));  // two-sided 5 sigma
 }
 

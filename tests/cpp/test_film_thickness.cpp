@@ -193,7 +193,8 @@ TEST_CASE("film thickness: a spot needs its readings taken, and one of them left
   CHECK(sf::judge_film(limits, given).unit_verdict[0] == open);
 }
 
-TEST_CASE("film thickness: fewer readings than the surface asks for leave mean and share open, a bad reading does not") {
+TEST_CASE(
+    "film thickness: fewer readings than the surface asks for leave mean and share open, a bad reading does not") {
   const auto limits = sf::limits_of(sf::rough_steel_rule(), {.lower = 100.0, .upper = std::nullopt});
   const std::vector<std::int64_t> spots = {0, 1, 2, 3, 4, 5}, areas = {0, 5}, units = {0, 1};
   std::vector<double> values = {110, 110, 110, 110, 110};
@@ -304,8 +305,8 @@ TEST_CASE("film thickness: input it cannot use is refused with name, position an
   CHECK_THROWS_AS((void)sf::spot_mean(two, both), InvalidInput);
   const sf::SamplingPlan few{.areas = 1, .spots = 4, .readings = 3};
   const auto area = sf::limits_of(sf::area_rule(), {.lower = 2.0, .upper = 2.2});
-  CHECK_THROWS_WITH_AS((void)sf::operating_curve(area, few, two), "operating_curve: plan.spots are 4 an area, the rule needs 5",
-                       InvalidInput);
+  CHECK_THROWS_WITH_AS((void)sf::operating_curve(area, few, two),
+                       "operating_curve: plan.spots are 4 an area, the rule needs 5", InvalidInput);
   CHECK_THROWS_AS((void)sf::follow_direction(two, {.lower = 1.0, .upper = 2.0}, 0), InvalidInput);
   CHECK_THROWS_AS((void)sf::below_share_probability(1.0, 0.0, 0.8), InvalidInput);
 }

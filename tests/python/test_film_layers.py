@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
+from scipy import stats
 
 import steadyfilm as sf
 
@@ -71,11 +73,20 @@ def without(rows: dict[str, list[Any]], *gone: tuple[str, str, str]) -> dict[str
     return {name: [x for x, k in zip(column, keep, strict=True) if k] for name, column in rows.items()}
 
 
+def diagnose(**present: float) -> sf.LayerDiagnosis:
+    usual = {"usual_primer_mil": 1.1, "usual_total_mil": 3.2, "sigma_primer_mil": 0.02, "sigma_total_mil": 0.02}
+    return sf.diagnose_layers(**{**usual, **present})
+
+
 def example_results() -> list[Any]:
     return [
         sf.layer_uncertainty([3, 3, 2], sigma_repeat_um=1.2, sigma_offset_um=0.5, gain=0.02, layer_um=[25.0, 50.0, 30.0]),
         sf.layer_uncertainty([3, 3], sigma_repeat_mil=0.05, sigma_location_mil=[0.12, 0.18], same_spot=False),
         sf.stack_up(centers_mil=[1.1, 2.1], half_widths_mil=[0.1, 0.1], correlation=0.3),
+        sf.window_consistency({"primer": (1.0, 1.2), "topcoat": (2.0, 2.2)}, (3.0, 3.5), unit="mil"),
+        sf.window_consistency({"primer": (25.0, 30.0), "topcoat": (50.0, 56.0)}, (78.0, 84.0), unit="um"),
+        diagnose(primer_mil=1.2, total_mil=3.3),
+        diagnose(primer_mil=28.0, total_mil=81.3),
         derive(build_table()),
         derive(without(build_table(coats=2), ("N1", "roof", "coat 0"))),
     ]
@@ -264,3 +275,132 @@ def test_any_table_comes_back_in_its_kind(kind: str) -> None:
     found = derive(table, order=["coat 0", "coat 1", "coat 2"])
     assert type(found.to_frame()).__module__.startswith(kind)
     assert found.layers[2].film == pytest.approx(derive(rows).layers[2].film)
+
+
+# -- windows ------------------------------------------------------------------------------------------------------------
+
+
+def test_windows_of_layers_that_conform_imply_the_total_and_not_the_other_way_round() -> None:
+    found = sf.window_consistency({"primer": (1.0, 1.2), "topcoat": (2.0, 2.2)}, (3.0, 3.5), unit="mil")
+    assert found.implied
+    assert (found.room_below, found.room_above) == pytest.approx((0.0, 0.1), abs=1e-12)
+    # Primer 0.8 under topcoat 2.4 is 3.2: the total conforms, neither layer does.
+    assert found.layer_lower == pytest.approx([0.8, 1.8])
+    assert found.layer_upper == pytest.approx([1.5, 2.5])
+    assert "the layers aim at 3.20 mil, the total at 3.25" in found.sentence()
+    tight = sf.window_consistency({"primer": (1.0, 1.2), "topcoat": (2.0, 2.2)}, (3.05, 3.35), unit="mil")
+    assert not tight.implied
+    assert "can miss the total's window, 3.05 to 3.35 mil: 0.05 mil too thin or 0.05 mil too thick" in tight.sentence()
+
+
+@given(
+    st.lists(st.tuples(st.integers(10, 90), st.integers(1, 30)), min_size=1, max_size=4), st.integers(-9, 9), st.integers(-9, 9)
+)
+def test_the_answer_agrees_with_every_corner_of_the_windows(layers: list[tuple[int, int]], below: int, above: int) -> None:
+    low, high = sum(a for a, _ in layers), sum(a + w for a, w in layers)
+    total = (low + below, high + above)
+    assume(total[0] < total[1])
+    windows = {f"layer {k}": (a / 10, (a + w) / 10) for k, (a, w) in enumerate(layers)}
+    found = sf.window_consistency(windows, (total[0] / 10, total[1] / 10), unit="um")
+    corners = [sum(ends) for ends in itertools.product(*[(a, a + w) for a, w in layers])]
+    assert found.implied == all(total[0] <= corner <= total[1] for corner in corners)
+
+
+# -- what a change points to --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("primer", "total", "causes"),
+    [
+        (1.1, 3.35, ["heavier or thinner topcoat"]),
+        (1.25, 3.35, ["zero error of the gauge", "heavier or thinner primer"]),
+        (0.95, 3.2, ["primer read with another zero, or before it was hard"]),
+        (1.1 * 1.08, 3.2 * 1.08, ["gain error of the gauge"]),
+        (1.25, 3.05, []),
+        (1.11, 3.19, []),
+    ],
+)
+def test_signatures_name_every_cause_that_explains_both_changes(primer: float, total: float, causes: list[str]) -> None:
+    assert list(diagnose(primer_mil=primer, total_mil=total).causes) == causes
+
+
+def test_a_slip_of_units_is_told_and_not_taken_for_film() -> None:
+    both = diagnose(primer_mil=28.0, total_mil=81.3)
+    assert both.sentence().startswith("Readings of the primer and total are in the other unit")
+    assert diagnose(primer_mil=28.0, total_mil=3.2).slip == "primer"
+    assert diagnose(primer_mil=1.0, total_mil=71.3).slip == "total"  # and thin besides
+    assert (
+        sf.diagnose_layers(
+            primer_um=1.1, total_um=81.0, usual_primer_um=28.0, usual_total_um=81.0, sigma_primer_um=0.5, sigma_total_um=0.5
+        ).slip
+        == "primer"
+    )
+    assert not any(fit.fits for fit in both.fits)
+
+
+def test_what_chance_brings_is_no_change_and_two_causes_at_once_are_none_of_the_table() -> None:
+    assert "No change beyond what the measurement brings" in diagnose(primer_mil=1.11, total_mil=3.19).sentence()
+    assert "more than one thing has changed" in diagnose(primer_mil=1.25, total_mil=3.05).sentence()
+
+
+@given(st.floats(-0.5, 0.5), st.floats(-0.5, 0.5), st.floats(0.01, 0.2), st.floats(0.01, 0.2))
+def test_fits_agree_with_weighted_least_squares(primer: float, total: float, one: float, two: float) -> None:
+    found = sf.diagnose_layers(
+        primer_um=30.0 + primer,
+        total_um=80.0 + total,
+        usual_primer_um=30.0,
+        usual_total_um=80.0,
+        sigma_primer_um=one,
+        sigma_total_um=two,
+    )
+    patterns = {"equal": (1.0, 1.0), "total alone": (0.0, 1.0), "primer alone": (1.0, 0.0), "in proportion": (30.0, 80.0)}
+    seen = np.array([found.primer_change / one, found.total_change / two])
+    for fit in found.fits:
+        line = np.array(patterns[fit.pattern]) / [one, two]
+        size, left, _, _ = np.linalg.lstsq(line[:, None], seen, rcond=None)
+        assert fit.size == pytest.approx(size[0], rel=1e-9, abs=1e-12)
+        assert fit.misfit == pytest.approx(float(left[0]) if left.size else 0.0, rel=1e-6, abs=1e-9)
+        assert fit.p_value == pytest.approx(stats.chi2.sf(fit.misfit, 1), rel=1e-9)
+    assert found.p_value == pytest.approx(stats.chi2.sf(found.chi_square, 2), rel=1e-9)
+
+
+def test_the_table_of_signatures_follows_from_the_gauge_model() -> None:
+    primer, topcoat = 1.1, 2.1
+    moves = {
+        "equal": ((primer + 0.1, primer + topcoat + 0.1),),
+        "total alone": ((primer, primer + topcoat + 0.1),),
+        "primer alone": ((primer + 0.1, primer + topcoat),),
+        "in proportion": ((1.03 * primer, 1.03 * (primer + topcoat)),),
+        "factor 25.4": ((25.4 * primer, 25.4 * (primer + topcoat)),),
+    }
+    sign = {1: "+", 0: "0", -1: "-"}
+    for signature in sf.LAYER_SIGNATURES:
+        for first, second in moves[signature.pattern]:
+            changes = (first - primer, second - primer - topcoat, second - first - topcoat)
+            if signature.primer.startswith("x"):
+                factor = float(signature.primer.removeprefix("x "))
+                assert (first / primer, second / (primer + topcoat), (second - first) / topcoat) == pytest.approx((factor,) * 3)
+                continue
+            told = tuple(sign[0 if abs(x) < 1e-9 else int(np.sign(x))] for x in changes)
+            assert told == (signature.primer, signature.total, signature.topcoat)
+
+
+def test_the_soft_coat_is_warned_of_where_layers_are_derived() -> None:
+    assert "before it is hard reads thin" in derive(build_table()).explain().choices["soft coats"]
+    assert "data sheet" in sf.SOFT_COAT
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: sf.window_consistency({}, (1.0, 2.0), unit="mil"), "layers"),
+        (lambda: sf.window_consistency({"a": (2.0, 1.0)}, (1.0, 2.0), unit="mil"), "lower below upper"),
+        (lambda: diagnose(primer_mil=0.0, total_mil=3.2), "primer must be above 0"),
+        (lambda: diagnose(primer_mil=1.1, total_um=81.0), "in one unit"),
+        (lambda: diagnose(primer_mil=1.1), "total_um or total_mil is needed"),
+        (lambda: diagnose(primer_mil=1.1, total_mil=3.2, significance=0.0), "significance must lie between"),
+    ],
+)
+def test_windows_and_changes_that_cannot_be_meant_are_refused(call: Any, words: str) -> None:
+    with pytest.raises(sf.InvalidInputError, match=words):
+        call()

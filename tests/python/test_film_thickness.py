@@ -247,6 +247,30 @@ def test_a_discarded_reading_is_kept_with_its_reason_and_both_verdicts_are_shown
     assert (bare.verdict[0], bare.reason[0]) == ("not demonstrated", "A: no reading left of 3")
 
 
+@pytest.mark.parametrize("named", [True, False])
+def test_a_unit_whose_readings_were_all_left_out_is_not_demonstrated(named: bool) -> None:
+    rows = {"body": ["a", "a", "b"], "place": ["x", "y", "x"], "film": [2.1, 2.1, 2.1], "why": ["slipped", "slipped", ""]}
+    rule = sf.house_rule("spots", spot=sf.Shares(1.0, 1.0))
+    options: dict[str, Any] = {"rule": rule, "unit": "mil", "lower": 2.0, "upper": 2.2, "body": "body", "discarded": "why"}
+    found = sf.accept_film(rows, "film", spot="place" if named else (), **options)
+    assert found.verdict.tolist() == ["not demonstrated", "pass"]
+    assert found.verdict_all.tolist() == ["pass", "pass"]
+    assert found.reason[0] == ("x: no reading left of 1; y: no reading left of 1" if named else "whole unit: 0 of 1 spot")
+    assert math.isnan(found.mean[0])
+    assert found.plot().data["film"].size == 1
+    only = {name: column[:2] for name, column in rows.items()}
+    bare = sf.accept_film(only, "film", spot="place" if named else (), **options)
+    assert bare.plot().data["film"].size == 0
+    with pytest.raises(sf.InvalidInputError, match="every reading was left out"):
+        sf.film_spread(bare)
+
+
+def test_a_mean_of_an_area_that_is_not_whole_is_no_reason_for_a_failure() -> None:
+    rows = spots_table([1.5, 1.9, 1.9, 1.9])  # four of five spots, one too thin by itself
+    found = sf.accept_film(rows, "film", rule=sf.area_rule(), unit="mil", lower=2.0, upper=2.2, spot="place")
+    assert (found.verdict[0], found.reason[0]) == ("fail", "0 1.5 below 1.6 mil")
+
+
 def test_suspect_readings_leave_the_verdict_open() -> None:
     rows = month()
     rows["doubt"] = ["gauge off at the next check" if body == "U2" else "" for body in rows["body"]]

@@ -13,6 +13,7 @@ GENERATE = Path(__file__).parents[1] / "reference" / "generate"
 QUICK = [
     "distributions",
     "film_layers",
+    "film_thickness",
     "gauge_agreement",
     "gauge_bias",
     "monitor",

@@ -118,3 +118,45 @@ def test_can_the_gauge_tell_leads_with_the_window(tmp_path: Path, monkeypatch: p
     assert any("bring the appraisers together first" in step for step in told["judged.steps"])
     kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
     assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4
+
+
+def test_film_build_and_layers_finds_the_slip_the_zero_and_the_thin_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted = ["slip.slip", "odd['unit'].unique().to_list()", "failing['unit'].to_list()", "failing['reason'].to_list()", "areas"]
+    wanted += ["published.pass_count", "published.open_count + published.fail_count - published.unit_count", "low_reading"]
+    wanted += ["same.uncertainty.tolist()", "apart.uncertainty.tolist()", "windows.implied", "str(day)", "late", "gauges"]
+    wanted += ["list(zero.causes)", "list(other.causes)", "folder", "curve.reject_probability"]
+    told, notebook = run_notebook("07_film_build_and_layers.ipynb", wanted, tmp_path, monkeypatch)
+    truth = json.loads((Path(told["folder"]) / "truth.json").read_text(encoding="utf-8"))
+    planted = {event["code"]: event for event in truth["scenario"]["events"]}
+    month = truth["months"]["demo"]
+
+    # the body whose micrometers were typed as mil, and the place that was sprayed thin
+    assert told["slip.slip"] == "total"
+    assert told["odd['unit'].unique().to_list()"] == month["hit"]["E6"]
+    failing = dict(zip(told["failing['unit'].to_list()"], told["failing['reason'].to_list()"], strict=True))
+    assert failing[month["hit"]["E11"][0]].startswith(planted["E11"]["location"])
+
+    # five places are one area of a body that needs three: nothing can pass
+    assert told["published.pass_count"] == 0
+    assert told["published.open_count + published.fail_count - published.unit_count"] == 0
+    assert list(told["areas"].values()) == [3, 4]
+
+    # closed forms: independent readings, and a primer that varies by 0.12 mil from place to place
+    one = NormalDist().cdf((0.8 - 1.15) / (0.12 * 1.15))
+    for count, share in told["low_reading"].items():
+        assert share == pytest.approx(1 - (1 - one) ** int(count), rel=1e-9)
+    assert told["same.uncertainty.tolist()"][1] == pytest.approx((2 * 0.05**2 / 3) ** 0.5)
+    assert told["apart.uncertainty.tolist()"][1] == pytest.approx((2 * 0.05**2 / 3 + 2 * 0.12**2) ** 0.5)
+    assert told["windows.implied"] is True
+    assert 0.0 < told["curve.reject_probability"] < 0.5
+
+    zero = planted["E4"]
+    assert month["days"].index(told["str(day)"]) + 1 == zero["day"]
+    assert told["late"] is (zero["shift"] == "late")
+    assert told["gauges"] == [zero["gauge"]]
+    assert "zero error of the gauge" in told["list(zero.causes)"]
+    assert "zero error of the gauge" not in told["list(other.causes)"]
+    kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
+    assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4

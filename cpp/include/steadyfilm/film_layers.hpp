@@ -107,10 +107,10 @@ struct BuildChange {
 
 /// One straight pattern of the two changes, size * (first, second), against what was seen.
 struct PatternFit {
-  double size = 0.0;       ///< by weighted least squares
-  double sigma = 0.0;      ///< its standard uncertainty
-  double misfit = 0.0;     ///< weighted sum of squares that it leaves, chi-square with 1 degree of freedom if it is true
-  double p_value = 1.0;    ///< chance of so large a misfit if it is true
+  double size = 0.0;     ///< by weighted least squares
+  double sigma = 0.0;    ///< its standard uncertainty
+  double misfit = 0.0;   ///< weighted sum of squares that it leaves, chi-square with 1 degree of freedom if it is true
+  double p_value = 1.0;  ///< chance of so large a misfit if it is true
 };
 
 /// @throws InvalidInput  a change not finite, an uncertainty not positive, a pattern of two zeros

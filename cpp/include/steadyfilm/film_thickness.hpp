@@ -1,8 +1,9 @@
 /// @file
 /// Film acceptance: readings make spots, spots areas, areas units, and a rule given as data says which units pass.
 ///
-/// Lengths of one call are in one unit, whichever. A window's ends and a rule's shares of them are compared with means and
-/// readings as they are, without rounding; a value within `limit_tolerance` of a limit is on it, and a limit is inside.
+/// Lengths of one call are in one unit, whichever. A window's ends and a rule's shares of them are compared with means
+/// and readings as they are, without rounding; a value within `limit_tolerance` of a limit is on it, and a limit is
+/// inside.
 ///
 /// The verdicts work on the numbers they were given. They do not replace the data sheets of the coating's maker, local
 /// codes or the judgment of licensed professionals; a pass is no permission to ship, and a thin film is no reason to
@@ -133,11 +134,12 @@ struct FilmReadings {
   /// Readings taken at each spot, those left out with a reason among them: a spot needs so many taken, and one left.
   /// Empty: as many as are there.
   std::span<const std::int64_t> spot_taken{};
-  std::size_t areas_required = 0;              ///< of each unit
-  std::size_t readings_required = 0;           ///< of each unit
+  std::size_t areas_required = 0;     ///< of each unit
+  std::size_t readings_required = 0;  ///< of each unit
 };
 
-/// How far a measured value may be from the true one: bias_bound + multiple * sigma_repeat / sqrt(readings of the mean).
+/// How far a measured value may be from the true one: bias_bound + multiple * sigma_repeat / sqrt(readings of the
+/// mean).
 struct GuardBand {
   double sigma_repeat = 0.0;
   double bias_bound = 0.0;
@@ -156,7 +158,7 @@ struct AcceptanceFound {
   std::vector<std::int8_t> spot_side;
   std::vector<std::int8_t> area_side;
   std::vector<std::int8_t> unit_side;
-  std::vector<std::int64_t> thin;         ///< readings below the window, one element an area
+  std::vector<std::int64_t> thin;           ///< readings below the window, one element an area
   std::vector<std::uint8_t> thin_exceeded;  ///< the area has more of them than the rule admits
   std::vector<std::int8_t> area_verdict;    ///< as Acceptance
   std::vector<std::int8_t> unit_verdict;
@@ -180,12 +182,12 @@ struct AcceptanceFound {
 /// Whether the mean of readings meets a limit: at least it, or at most it.
 [[nodiscard]] bool limit_met(std::span<const double> readings, double limit, bool lower);
 
-/// Chance that one of n independent normal readings at least lies below `fraction` of a nominal value, where the mean is
-/// `mean_ratio` times it and the coefficient of variation `cv`.
+/// Chance that one of n independent normal readings at least lies below `fraction` of a nominal value, where the mean
+/// is `mean_ratio` times it and the coefficient of variation `cv`.
 [[nodiscard]] double below_share_probability(double mean_ratio, double cv, double fraction, std::size_t readings = 1);
 
-/// Chance that the average of `locations` places with `readings` each is at least `lower`, for normal variation from place
-/// to place and from reading to reading; 0.5 when the true mean is the limit itself.
+/// Chance that the average of `locations` places with `readings` each is at least `lower`, for normal variation from
+/// place to place and from reading to reading; 0.5 when the true mean is the limit itself.
 [[nodiscard]] double average_acceptance_probability(double true_mean, double lower, double sigma_location,
                                                     double sigma_repeat, std::size_t locations, std::size_t readings);
 
@@ -206,7 +208,8 @@ struct OperatingPoint {
   double standard_error = 0.0;
 };
 
-/// Operating curve of a rule and a plan by simulation: the same draws at every mean, the same for every seed on every run.
+/// Operating curve of a rule and a plan by simulation: the same draws at every mean, the same for every seed on every
+/// run.
 /// @throws InvalidInput  a count of 0, a negative sd, a plan with fewer readings or spots than the rule needs, no draws
 [[nodiscard]] std::vector<OperatingPoint> operating_curve(const AcceptanceLimits& limits, const SamplingPlan& plan,
                                                           std::span<const double> true_means, std::size_t draws = 10000,

@@ -30,7 +30,9 @@ _file = click.Path(path_type=Path, dir_okay=False)
 
 @click.command(epilog=_CODES)
 @click.argument("readings", type=_file)
-@click.option("--rule", "rule_file", required=True, type=_file, help="Rule in TOML: what is asked, columns, how the file is written.")
+@click.option(
+    "--rule", "rule_file", required=True, type=_file, help="Rule in TOML: what is asked, columns, how the file is written."
+)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for acceptance.html and acceptance.json.")
 @click.option("--fail-on", type=click.Choice(["fail", "not-demonstrated"]), help="Exit with 4 if a unit is so, or worse.")
 @click.option("-q", "--quiet", is_flag=True, help="No verdict on standard output; the report and the exit code say it.")

@@ -45,9 +45,9 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
     if found.unit_count > MOST_ROWS:
         shown = [i for i in shown if verdicts[i] != "pass"][:MOST_ROWS] or shown[:MOST_ROWS]
     place = {found.units[i]: row for row, i in enumerate(shown)}
-    keep = np.array([name in place and ok for name, ok in zip(found.spots.unit, np.isfinite(found.spots.mean), strict=True)])
+    keep = np.isfinite(found.spots.mean) & np.array([name in place for name in found.spots.unit], dtype=bool)
     row = np.array([place[name] for name in found.spots.unit[keep]], dtype=float)
-    film, side = found.spots.mean[keep], _side(found)[keep]
+    film, side = found.spots.mean[keep], found.spots.side[keep]
     left = found.unit_count - len(shown)
     caption = (
         f"One row a unit, one mark a spot (mean of its readings); crosses lie outside their limits, upright bars are unit means. "
@@ -95,19 +95,6 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
         "verdict": np.array([codes[verdicts[i]] for i in shown]),
     }
     return Drawn(frame.figure, {"map": axes}, artists, data, title, caption, (), frame.own_figure)
-
-
-def _side(found: Acceptance) -> Any:
-    """Of each spot; where readings stand for themselves, their own limits count."""
-    side = found.spots.side.copy()
-    lower, upper = found.reading_limits.lower, found.reading_limits.upper
-    single = found.spots.readings == 1
-    tolerance = 1e-9
-    if lower is not None:
-        side[single & (found.spots.mean < lower * (1 - tolerance))] = -1
-    if upper is not None:
-        side[single & (found.spots.mean > upper * (1 + tolerance))] = 1
-    return side
 
 
 def _ends(limits: SpecLimits) -> list[float]:

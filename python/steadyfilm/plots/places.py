@@ -24,6 +24,8 @@ Flags = NDArray[np.bool_]
 
 PLACES_IN_WORDS = 6
 """With more, places are numbered and named below."""
+ON_LIMIT = 1e-9
+"""Relative: what lies so near to a limit is on it, and inside, as where units are judged."""
 STRIP = 0.8
 """Width of a place's strip, of the distance between two places."""
 
@@ -80,8 +82,8 @@ def draw_places(
         bare = [name for name, any_there in zip(places, there.any(axis=0), strict=True) if not any_there]
         raise ValueError(f"no number at all at {', '.join(bare)}: leave the place out")
     limits = window or SpecLimits()
-    low = np.zeros(film.shape, dtype=bool) if limits.lower is None else film < limits.lower
-    high = np.zeros(film.shape, dtype=bool) if limits.upper is None else film > limits.upper
+    low = np.zeros(film.shape, dtype=bool) if limits.lower is None else film < limits.lower * (1 - ON_LIMIT)
+    high = np.zeros(film.shape, dtype=bool) if limits.upper is None else film > limits.upper * (1 + ON_LIMIT)
     mean = np.array([float(column[ok].mean()) for column, ok in zip(film.T, there.T, strict=True)])
     half = np.full(len(places), np.nan) if error is None else np.asarray(error, dtype=float)
     title = _title(mean, places, int(there.sum()), int((low | high).sum()), limits, unit)

@@ -65,11 +65,11 @@ def acceptance_json(judged: AcceptedFile, *, when: datetime) -> str:
     """All numbers: ``acceptance`` with its digest, and ``run`` outside of it. Numbers have ten significant digits."""
     content = {
         "title": judged.title,
-        "verdict": judged.found.sentence(),
+        "sentence": judged.found.sentence(),
         "notes": list(judged.notes),
         "left_out": judged.left_out,
         "inputs": judged.inputs,
-        **judged.found.to_dict(),
+        "found": judged.found.to_dict(),
     }
     return numbers_json("acceptance", content, when=when)
 
@@ -97,8 +97,10 @@ def acceptance_html(judged: AcceptedFile, *, when: datetime) -> str:
 
 def plan_curve(found: Acceptance) -> OperatingCurve | None:
     """How often the rule passes film like that which was judged, with as many readings; None without a spread to go by."""
+    if found.out_count or not (found.spots.readings > 0).any():
+        return None
     spread = film_spread(found)
-    if found.out_count or not np.isfinite(spread.sigma_location):
+    if not np.isfinite(spread.sigma_location):
         return None
     units = len(found.units)
     areas = max(1, round(found.areas.spots.size / units), found.areas_needed)
