@@ -183,7 +183,10 @@ def named_windows(specification: SpecLimits | Mapping[str, SpecLimits] | None) -
                 f"window {name!r} has neither a lower nor an upper limit" if name else "the window has no limit",
                 argument="specification",
             )
-    return {str(name): window for name, window in given.items()}
+    return {
+        str(name): SpecLimits(*(None if limit is None else float(limit) for limit in (window.lower, window.upper, window.target)))
+        for name, window in given.items()
+    }
 
 
 def windows_of(
