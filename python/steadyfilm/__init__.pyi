@@ -154,7 +154,6 @@ from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import length_unit as length_unit
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
-from steadyfilm.variance_components import Convergence as Convergence
 from steadyfilm.variance_components import FixedEffect as FixedEffect
 from steadyfilm.variance_components import LocationEffect as LocationEffect
 from steadyfilm.variance_components import MeanEstimate as MeanEstimate
@@ -162,6 +161,7 @@ from steadyfilm.variance_components import MixedComponent as MixedComponent
 from steadyfilm.variance_components import MixedComponents as MixedComponents
 from steadyfilm.variance_components import NestedComponents as NestedComponents
 from steadyfilm.variance_components import OneWayAnova as OneWayAnova
+from steadyfilm.variance_components import SearchEnd as SearchEnd
 from steadyfilm.variance_components import VarianceComponent as VarianceComponent
 from steadyfilm.variance_components import VarianceRatio as VarianceRatio
 from steadyfilm.variance_components import VarianceSum as VarianceSum
@@ -186,7 +186,6 @@ __all__ = [
     "ChartFactors",
     "ConstantDataWarning",
     "ControlLimits",
-    "Convergence",
     "CpkDistribution",
     "D2Star",
     "DataFault",
@@ -234,6 +233,7 @@ __all__ = [
     "Review",
     "ScreenRun",
     "Screens",
+    "SearchEnd",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
