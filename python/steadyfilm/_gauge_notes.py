@@ -29,8 +29,12 @@ def _pooling(study: GaugeStudy) -> list[str]:
     if study.pooled is not None:
         p = "" if study.interaction_p is None else f"p of the interaction is {chance_words(study.interaction_p)}; "
         level = number(options["pooling_level"], 3)
-        what = ", ".join(study.pooled.pooled_terms)
-        out.append(f"{p}{what} is pooled into repeatability above {level}: here {study.chosen}; both results are shown")
+        terms = study.pooled.pooled_terms
+        p = "" if study.design == "factors" else p  # of the highest interaction, which need not be among these
+        verb = "are" if len(terms) > 1 else "is"
+        out.append(
+            f"{p}{', '.join(terms)} {verb} pooled into repeatability above {level}: here {study.chosen}; both results are shown"
+        )
     if study.ndc_depends_on_pooling and study.pooled is not None:
         out.append(
             f"ndc is {study.kept.ndc} with the interaction kept and {study.pooled.ndc} with it pooled "

@@ -176,6 +176,8 @@ def example_results() -> list[sf.GaugeStudy | sf.AverageRangeStudy | sf.GaugeBoo
         sf.gauge_study(pull, "mpa", unit="MPa", part="panel", appraiser="who", nested=True, specification=sf.SpecLimits(2, None)),
         equal,
         dropped,
+        sf.gauge_study(lacking, "film", specification=WIDE, **COLUMNS),
+        sf.gauge_study(crossed_with_gauge(), "film", factors=["gauge"], specification=NARROW, **COLUMNS),
         sf.average_range_study(G1, "film", specification=NARROW, **COLUMNS),
         sf.average_range_study(simulated((5, 1, 3)), "film", unit="um", part="part"),
         sf.gauge_from_ranges(0.3417, 0.4446, 3.511, unit="mm", part_count=10, appraiser_count=3, trial_count=3),
