@@ -111,41 +111,25 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
-from steadyfilm.gauge_agreement import Agreement as Agreement
-from steadyfilm.gauge_agreement import AgreementStudy as AgreementStudy
-from steadyfilm.gauge_agreement import AppraiserAgreement as AppraiserAgreement
-from steadyfilm.gauge_agreement import CohenKappa as CohenKappa
-from steadyfilm.gauge_agreement import FleissKappa as FleissKappa
-from steadyfilm.gauge_agreement import KendallW as KendallW
-from steadyfilm.gauge_agreement import PairAgreement as PairAgreement
-from steadyfilm.gauge_agreement import Proportion as Proportion
-from steadyfilm.gauge_agreement import agreement_study as agreement_study
-from steadyfilm.gauge_agreement import cohen_kappa as cohen_kappa
-from steadyfilm.gauge_agreement import cohen_kappa_ratings as cohen_kappa_ratings
-from steadyfilm.gauge_agreement import exact_proportion as exact_proportion
-from steadyfilm.gauge_agreement import fleiss_kappa as fleiss_kappa
-from steadyfilm.gauge_agreement import kendall_w as kendall_w
-from steadyfilm.gauge_bias import BiasedStretch as BiasedStretch
-from steadyfilm.gauge_bias import BiasLinearity as BiasLinearity
-from steadyfilm.gauge_bias import BiasRangeTest as BiasRangeTest
-from steadyfilm.gauge_bias import BiasTest as BiasTest
-from steadyfilm.gauge_bias import CheckedStandard as CheckedStandard
-from steadyfilm.gauge_bias import CheckStandardCharts as CheckStandardCharts
-from steadyfilm.gauge_bias import CheckStream as CheckStream
-from steadyfilm.gauge_bias import GaugeComparison as GaugeComparison
-from steadyfilm.gauge_bias import LimitEstimate as LimitEstimate
-from steadyfilm.gauge_bias import OffsetDiagnosis as OffsetDiagnosis
-from steadyfilm.gauge_bias import SinglePartStudy as SinglePartStudy
-from steadyfilm.gauge_bias import Verification as Verification
-from steadyfilm.gauge_bias import bias_linearity as bias_linearity
-from steadyfilm.gauge_bias import bias_range_test as bias_range_test
-from steadyfilm.gauge_bias import bias_test as bias_test
-from steadyfilm.gauge_bias import check_standard_charts as check_standard_charts
-from steadyfilm.gauge_bias import compare_gauges as compare_gauges
-from steadyfilm.gauge_bias import diagnose_offset as diagnose_offset
-from steadyfilm.gauge_bias import single_part_study as single_part_study
-from steadyfilm.gauge_bias import verification_limit as verification_limit
-from steadyfilm.gauge_bias import verify_gauge as verify_gauge
+from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
+from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
+from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
+from steadyfilm.gauge_rr import GaugeEffect as GaugeEffect
+from steadyfilm.gauge_rr import GaugeEstimate as GaugeEstimate
+from steadyfilm.gauge_rr import GaugeFactors as GaugeFactors
+from steadyfilm.gauge_rr import GaugeIntervals as GaugeIntervals
+from steadyfilm.gauge_rr import GaugeSource as GaugeSource
+from steadyfilm.gauge_rr import GaugeStudy as GaugeStudy
+from steadyfilm.gauge_rr import PooledSd as PooledSd
+from steadyfilm.gauge_rr import WindowShare as WindowShare
+from steadyfilm.gauge_rr import average_range_study as average_range_study
+from steadyfilm.gauge_rr import gauge_bootstrap as gauge_bootstrap
+from steadyfilm.gauge_rr import gauge_factors as gauge_factors
+from steadyfilm.gauge_rr import gauge_from_ranges as gauge_from_ranges
+from steadyfilm.gauge_rr import gauge_intervals as gauge_intervals
+from steadyfilm.gauge_rr import gauge_study as gauge_study
+from steadyfilm.gauge_rr import pooled_sd as pooled_sd
+from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
 from steadyfilm.monitor import Episode as Episode
@@ -189,28 +173,21 @@ from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import length_unit as length_unit
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
+from steadyfilm.variance_components import FixedEffect as FixedEffect
 from steadyfilm.variance_components import LocationEffect as LocationEffect
 from steadyfilm.variance_components import MeanEstimate as MeanEstimate
+from steadyfilm.variance_components import MixedComponent as MixedComponent
+from steadyfilm.variance_components import MixedComponents as MixedComponents
 from steadyfilm.variance_components import NestedComponents as NestedComponents
 from steadyfilm.variance_components import OneWayAnova as OneWayAnova
+from steadyfilm.variance_components import SearchEnd as SearchEnd
 from steadyfilm.variance_components import VarianceComponent as VarianceComponent
 from steadyfilm.variance_components import VarianceRatio as VarianceRatio
 from steadyfilm.variance_components import VarianceSum as VarianceSum
 from steadyfilm.variance_components import body_components as body_components
+from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
-from steadyfilm.wash_tank import Addition as Addition
-from steadyfilm.wash_tank import CoatingWeight as CoatingWeight
-from steadyfilm.wash_tank import Consumption as Consumption
-from steadyfilm.wash_tank import Titration as Titration
-from steadyfilm.wash_tank import coating_weight as coating_weight
-from steadyfilm.wash_tank import consumption_chart as consumption_chart
-from steadyfilm.wash_tank import drag_out_concentration as drag_out_concentration
-from steadyfilm.wash_tank import hours_to_concentration as hours_to_concentration
-from steadyfilm.wash_tank import rinse_flow_for_ratio as rinse_flow_for_ratio
-from steadyfilm.wash_tank import rinse_ratio as rinse_ratio
-from steadyfilm.wash_tank import tank_addition as tank_addition
-from steadyfilm.wash_tank import titration as titration
 
 __version__: str
 __all__ = [
@@ -219,28 +196,16 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
-    "Addition",
-    "Agreement",
-    "AgreementStudy",
     "AnovaLine",
-    "AppraiserAgreement",
+    "AverageRangeStudy",
     "Baseline",
     "BaselineStream",
-    "BiasLinearity",
-    "BiasRangeTest",
-    "BiasTest",
-    "BiasedStretch",
     "BodyComponents",
+    "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
-    "CheckStandardCharts",
-    "CheckStream",
-    "CheckedStandard",
-    "CoatingWeight",
-    "CohenKappa",
     "ConstantDataWarning",
-    "Consumption",
     "ControlLimits",
     "CpkDistribution",
     "D2Star",
@@ -257,24 +222,30 @@ __all__ = [
     "ExpectedEpisodes",
     "Finding",
     "Findings",
-    "FleissKappa",
+    "FixedEffect",
     "FractionOutside",
+    "GaugeBootstrap",
     "GaugeCheck",
-    "GaugeComparison",
+    "GaugeEffect",
+    "GaugeEstimate",
+    "GaugeFactors",
     "GaugeFault",
+    "GaugeIntervals",
+    "GaugeSource",
+    "GaugeStudy",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
-    "KendallW",
     "LayerReview",
     "LayerUncertainty",
-    "LimitEstimate",
     "LocationEffect",
     "MeanEstimate",
     "MissingDataWarning",
     "MissingExtraError",
+    "MixedComponent",
+    "MixedComponents",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -282,21 +253,19 @@ __all__ = [
     "NestedChart",
     "NestedComponents",
     "NestedFalseAlarm",
-    "OffsetDiagnosis",
     "OneSidedIndexMoments",
     "OneWayAnova",
-    "PairAgreement",
     "PileUp",
     "Plan",
     "PlanError",
-    "Proportion",
+    "PooledSd",
     "Review",
     "ScreenRun",
     "Screens",
+    "SearchEnd",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
-    "SinglePartStudy",
     "SpecLimits",
     "StackUp",
     "StandingDifference",
@@ -307,23 +276,19 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
-    "Titration",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
-    "Verification",
+    "WindowShare",
     "WithinSigma",
     "__version__",
-    "agreement_study",
+    "average_range_study",
     "baseline",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
-    "bias_linearity",
-    "bias_range_test",
-    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -331,16 +296,10 @@ __all__ = [
     "capability",
     "capability_indices",
     "chart_factors",
-    "check_standard_charts",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
-    "coating_weight",
-    "cohen_kappa",
-    "cohen_kappa_ratings",
-    "compare_gauges",
-    "consumption_chart",
     "convert_length",
     "cp_interval",
     "cpk_interval",
@@ -352,32 +311,32 @@ __all__ = [
     "d3",
     "day_model",
     "derive_layers",
-    "diagnose_offset",
-    "drag_out_concentration",
     "equal_layer_half_width",
     "ewma_chart",
-    "exact_proportion",
     "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
     "find_signals",
     "findings",
-    "fleiss_kappa",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
     "gauge_checks",
-    "hours_to_concentration",
+    "gauge_factors",
+    "gauge_from_ranges",
+    "gauge_intervals",
+    "gauge_study",
     "individuals_chart",
     "individuals_limits_from_averages",
-    "kendall_w",
     "layer_uncertainty",
     "length_unit",
     "load_plan",
     "logged_events",
+    "mixed_components",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
@@ -402,15 +361,14 @@ __all__ = [
     "plan_schema",
     "points_for",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "read_plan",
     "residual_days",
     "review_files",
     "review_readings",
-    "rinse_flow_for_ratio",
-    "rinse_ratio",
     "screen",
     "shifted_capability",
-    "single_part_study",
     "spread_limits",
     "stack_up",
     "streams",
@@ -422,8 +380,4 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
-    "tank_addition",
-    "titration",
-    "verification_limit",
-    "verify_gauge",
 ]

@@ -9,15 +9,11 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
-    "addition_volume",
-    "agreement_table",
-    "appraiser_rates",
+    "average_range",
+    "average_range_from_ranges",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
-    "bias_linearity",
-    "bias_range_test",
-    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -28,15 +24,11 @@ __all__: list[str] = [
     "cell_means",
     "chart_factors",
     "chart_streams",
-    "check_standard",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
-    "coating_weight",
-    "coating_weight_error",
-    "cohen_kappa",
-    "compare_gauges",
+    "combine_levels",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -46,35 +38,31 @@ __all__: list[str] = [
     "d2_star",
     "d3",
     "describe_rule",
-    "diagnose_offset",
     "differences_from_others",
-    "distance_weights",
-    "drag_out_concentration",
     "episode_counts",
     "equal_layer_half_width",
     "ewma_chart",
     "ewma_reach",
-    "exact_proportion",
     "f_cdf",
     "f_quantile",
     "f_survival",
-    "fleiss_kappa",
-    "fleiss_kappa_with_reference",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
-    "hours_to_concentration",
+    "gauge_bootstrap",
+    "gauge_factors",
+    "gauge_intervals",
+    "gauge_study",
+    "gauge_window",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
-    "kendall_tau_with_reference",
-    "kendall_w",
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
-    "metered_use",
+    "mixed_components",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
@@ -96,12 +84,11 @@ __all__: list[str] = [
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
-    "rinse_flow_for_ratio",
-    "rinse_ratio",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "rule_set",
     "rule_signals",
     "shifted_capability",
-    "single_part_study",
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -111,39 +98,38 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
-    "titration_concentration",
-    "use_rates",
-    "verification_limit",
+    "unbalanced_gauge_study",
     "version",
 ]
 
-def addition_volume(
-    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
-    from_percent: typing.SupportsFloat | typing.SupportsIndex,
-    to_percent: typing.SupportsFloat | typing.SupportsIndex,
+def average_range(
+    values: numpy.typing.NDArray[numpy.float64],
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
 ) -> dict[str, typing.Any]:
     """
-    Concentrate to pour in; see steadyfilm.wash_tank.
+    A study by averages and ranges; see steadyfilm.gauge_rr.
     """
 
-def agreement_table(
-    judge_1: numpy.typing.NDArray[numpy.int64],
-    judge_2: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-) -> numpy.typing.NDArray[numpy.int64]:
-    """
-    Counts of pairs of judgements; see steadyfilm.gauge_agreement.
-    """
-
-def appraiser_rates(
-    judgements: numpy.typing.NDArray[numpy.int64],
-    trials: typing.SupportsInt | typing.SupportsIndex,
-    reference: numpy.typing.NDArray[numpy.int64],
-    rejects: numpy.typing.NDArray[numpy.uint8],
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+def average_range_from_ranges(
+    mean_range: typing.SupportsFloat | typing.SupportsIndex,
+    appraiser_difference: typing.SupportsFloat | typing.SupportsIndex,
+    part_range: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
 ) -> dict[str, typing.Any]:
     """
-    Rates of one appraiser against a reference; see steadyfilm.gauge_agreement.
+    The same from three ranges; see steadyfilm.gauge_rr.
     """
 
 def beta_cdf(
@@ -161,37 +147,6 @@ def beta_survival(
     shape_1: typing.SupportsFloat | typing.SupportsIndex,
     shape_2: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
-def bias_linearity(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: numpy.typing.NDArray[numpy.float64],
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Regression of bias on reference; see steadyfilm.gauge_bias.
-    """
-
-def bias_range_test(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    d2: typing.SupportsFloat | typing.SupportsIndex | None,
-    d2_star: typing.SupportsFloat | typing.SupportsIndex | None,
-    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex | None,
-) -> dict[str, typing.Any]:
-    """
-    Bias from the range; see steadyfilm.gauge_bias.
-    """
-
-def bias_test(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    reference_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Bias by Student's t; see steadyfilm.gauge_bias.
-    """
-
 def binomial_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex,
     trials: typing.SupportsFloat | typing.SupportsIndex,
@@ -265,16 +220,6 @@ def chart_streams(
     Chart each of many streams; see steadyfilm.streams.
     """
 
-def check_standard(
-    readings: numpy.typing.NDArray[numpy.float64],
-    stated: typing.SupportsFloat | typing.SupportsIndex,
-    limit: typing.SupportsFloat | typing.SupportsIndex,
-    judge_each: bool,
-) -> dict[str, typing.Any]:
-    """
-    A gauge on one certified standard; see steadyfilm.gauge_bias.
-    """
-
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -285,42 +230,11 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
-def coating_weight(
-    loss_mg: typing.SupportsFloat | typing.SupportsIndex, area_m2: typing.SupportsFloat | typing.SupportsIndex
-) -> dict[str, typing.Any]:
+def combine_levels(
+    first: numpy.typing.NDArray[numpy.int32], second: numpy.typing.NDArray[numpy.int32]
+) -> tuple[numpy.typing.NDArray[numpy.int32], int]:
     """
-    Weight over area; see steadyfilm.wash_tank.
-    """
-
-def coating_weight_error(
-    balance_mg: typing.SupportsFloat | typing.SupportsIndex,
-    weighings: typing.SupportsInt | typing.SupportsIndex,
-    area_m2: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Error of a coating weight; see steadyfilm.wash_tank.
-    """
-
-def cohen_kappa(
-    table: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    disagreement_weights: numpy.typing.NDArray[numpy.float64],
-) -> dict[str, typing.Any]:
-    """
-    Kappa of two judges from their table; see steadyfilm.gauge_agreement.
-    """
-
-def compare_gauges(
-    first: numpy.typing.NDArray[numpy.float64],
-    second: numpy.typing.NDArray[numpy.float64],
-    margin: typing.SupportsFloat | typing.SupportsIndex,
-    agreement_share: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    significance: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Two gauges on the same panels; see steadyfilm.gauge_bias.
+    Codes of the combinations that occur, and how many.
     """
 
 def cp_interval(
@@ -368,20 +282,6 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
-def diagnose_offset(
-    first_shift: typing.SupportsFloat | typing.SupportsIndex,
-    first_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
-    total_shift: typing.SupportsFloat | typing.SupportsIndex,
-    total_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
-    correlation: typing.SupportsFloat | typing.SupportsIndex,
-    gauge_deviation: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    gauge_uncertainty: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    coverage_factor: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    A shift that all layers share; see steadyfilm.gauge_bias.
-    """
-
 def differences_from_others(
     values: numpy.typing.NDArray[numpy.float64],
     stream: numpy.typing.NDArray[numpy.int64],
@@ -393,23 +293,6 @@ def differences_from_others(
 ) -> None:
     """
     Distance of each point from the others at its moment; see steadyfilm.streams.
-    """
-
-def distance_weights(
-    categories: typing.SupportsInt | typing.SupportsIndex, power: typing.SupportsFloat | typing.SupportsIndex
-) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    Weights of ordered categories; see steadyfilm.gauge_agreement.
-    """
-
-def drag_out_concentration(
-    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
-    loss_per_hour: typing.SupportsFloat | typing.SupportsIndex,
-    start_percent: typing.SupportsFloat | typing.SupportsIndex,
-    hours: typing.SupportsFloat | typing.SupportsIndex,
-) -> float:
-    """
-    Concentration left after loss; see steadyfilm.wash_tank.
     """
 
 def episode_counts(
@@ -452,15 +335,6 @@ def ewma_reach(
     Distance of EWMA limits from the center in sigma; see steadyfilm.monitor.
     """
 
-def exact_proportion(
-    count: typing.SupportsInt | typing.SupportsIndex,
-    total: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    A share with its exact binomial interval; see steadyfilm.gauge_agreement.
-    """
-
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -476,25 +350,6 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
-def fleiss_kappa(
-    counts: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Kappa of several judgements a subject; see steadyfilm.gauge_agreement.
-    """
-
-def fleiss_kappa_with_reference(
-    judgements: numpy.typing.NDArray[numpy.int64],
-    reference: numpy.typing.NDArray[numpy.int64],
-    categories: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Kappa of judges with a reference; see steadyfilm.gauge_agreement.
-    """
-
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -521,14 +376,85 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
-def hours_to_concentration(
-    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
-    loss_per_hour: typing.SupportsFloat | typing.SupportsIndex,
-    start_percent: typing.SupportsFloat | typing.SupportsIndex,
-    level_percent: typing.SupportsFloat | typing.SupportsIndex,
-) -> float:
+def gauge_bootstrap(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    degrees_of_freedom: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    ndc_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    replicates: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
     """
-    Hours until a level; see steadyfilm.wash_tank.
+    Parametric bootstrap; see steadyfilm.gauge_rr.
+    """
+
+def gauge_factors(
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Factors of ranges; see steadyfilm.gauge_rr.
+    """
+
+def gauge_intervals(
+    ms_part: typing.SupportsFloat | typing.SupportsIndex,
+    ms_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    ms_interaction: typing.SupportsFloat | typing.SupportsIndex,
+    ms_repeatability: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    method: str,
+) -> dict[str, typing.Any]:
+    """
+    Intervals from mean squares; see steadyfilm.gauge_rr.
+    """
+
+def gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[str, typing.SupportsInt | typing.SupportsIndex, str, bool, typing.SupportsInt | typing.SupportsIndex]
+    ],
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
+    f_denominator: str,
+) -> dict[str, typing.Any]:
+    """
+    A balanced study; see steadyfilm.gauge_rr.
+    """
+
+def gauge_window(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    share_limit: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A window against a study; see steadyfilm.gauge_rr.
     """
 
 def individuals_chart(
@@ -563,25 +489,6 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
-def kendall_tau_with_reference(
-    ratings: numpy.typing.NDArray[numpy.float64],
-    judges: typing.SupportsInt | typing.SupportsIndex,
-    reference: numpy.typing.NDArray[numpy.float64],
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Rankings against a known order; see steadyfilm.gauge_agreement.
-    """
-
-def kendall_w(
-    ratings: numpy.typing.NDArray[numpy.float64],
-    judges: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Concordance of rankings; see steadyfilm.gauge_agreement.
-    """
-
 def layer_uncertainty(
     readings: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
     sigma_repeat: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -603,9 +510,21 @@ def meets_lower(
 def meets_upper(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
-def metered_use(totals: numpy.typing.NDArray[numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+def mixed_components(
+    values: numpy.typing.NDArray[numpy.float64],
+    random: collections.abc.Sequence[
+        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
+    ],
+    fixed: collections.abc.Sequence[
+        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
+    ],
+    covariates: collections.abc.Sequence[tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]],
+    restricted: bool,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    profile_intervals: bool,
+) -> dict[str, typing.Any]:
     """
-    Differences of meter readings; see steadyfilm.wash_tank.
+    Components by (restricted) maximum likelihood; see steadyfilm.variance_components.
     """
 
 def monitor(
@@ -739,18 +658,18 @@ def pattern_probability(word: str) -> float:
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
-def rinse_flow_for_ratio(
-    drag_per_hour: typing.SupportsFloat | typing.SupportsIndex, ratio_percent: typing.SupportsFloat | typing.SupportsIndex
-) -> float:
+def pooled_sd(
+    sums_of_squares: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
     """
-    Fresh water for a share; see steadyfilm.wash_tank.
+    Pooled sd; see steadyfilm.gauge_rr.
     """
 
-def rinse_ratio(
-    drag_per_hour: typing.SupportsFloat | typing.SupportsIndex, flow_per_hour: typing.SupportsFloat | typing.SupportsIndex
-) -> float:
+def pooled_sd_from_sds(
+    sds: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
     """
-    Share of a tank in its rinse; see steadyfilm.wash_tank.
+    Pooled sd; see steadyfilm.gauge_rr.
     """
 
 def rule_set(name: str) -> list[str]:
@@ -773,19 +692,6 @@ def rule_signals(
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
-def single_part_study(
-    values: numpy.typing.NDArray[numpy.float64],
-    reference: typing.SupportsFloat | typing.SupportsIndex,
-    tolerance_width: typing.SupportsFloat | typing.SupportsIndex,
-    tolerance_share: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
-    required: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    Cg and Cgk of one part; see steadyfilm.gauge_bias.
-    """
-
 def stack_up(
     centers: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     half_widths: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -858,27 +764,23 @@ def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.A
     Moments of float64 values; see steadyfilm.summary.
     """
 
-def titration_concentration(
-    titrant_ml: typing.SupportsFloat | typing.SupportsIndex,
-    percent_per_ml: typing.SupportsFloat | typing.SupportsIndex,
-    reading_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+def unbalanced_gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[
+            str,
+            typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
+            typing.SupportsInt | typing.SupportsIndex,
+            str,
+            typing.SupportsInt | typing.SupportsIndex,
+        ]
+    ],
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
 ) -> dict[str, typing.Any]:
     """
-    Concentration from titrant; see steadyfilm.wash_tank.
-    """
-
-def use_rates(
-    used: numpy.typing.NDArray[numpy.float64], exposure: numpy.typing.NDArray[numpy.float64]
-) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    Use for area or hours; see steadyfilm.wash_tank.
-    """
-
-def verification_limit(
-    gauge_tolerance: typing.SupportsFloat | typing.SupportsIndex, standard_tolerance: typing.SupportsFloat | typing.SupportsIndex
-) -> float:
-    """
-    Root sum of squares of two tolerances; see steadyfilm.gauge_bias.
+    A study of any layout; see steadyfilm.gauge_rr.
     """
 
 version: str

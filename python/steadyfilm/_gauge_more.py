@@ -54,7 +54,10 @@ def gauge_factors(trial_count: int, appraiser_count: int, part_count: int) -> Ga
     >>> round(found.K1, 4), round(found.K2, 4), round(found.K3, 4)
     (0.5908, 0.5231, 0.3146)
     """
-    return build(GaugeFactors, {name: known(value) for name, value in _core.gauge_factors(trial_count, appraiser_count, part_count).items()})
+    return build(
+        GaugeFactors,
+        {name: known(value) for name, value in _core.gauge_factors(trial_count, appraiser_count, part_count).items()},
+    )
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,15 @@ def gauge_intervals(
     0.115
     """
     found = _core.gauge_intervals(
-        ms_part, ms_appraiser, ms_interaction, ms_repeatability, part_count, appraiser_count, trial_count, confidence_level, method
+        ms_part,
+        ms_appraiser,
+        ms_interaction,
+        ms_repeatability,
+        part_count,
+        appraiser_count,
+        trial_count,
+        confidence_level,
+        method,
     )
     return build(GaugeIntervals, {name: known(value) for name, value in found.items()})
 
@@ -180,7 +191,7 @@ class GaugeBootstrap(Result):
                 Step("width_of_grr", "upper - lower", width, self.grr_upper - self.grr_lower),
             ),
             choices={
-                "draws": f"mean squares as expectation x chi-square / degrees of freedom, {self.replicates} times from seed {self.seed}",
+                "draws": f"mean squares as expectation x chi-square / df, {self.replicates} times from seed {self.seed}",
                 "expectations": "at the components counted as 0 where negative",
                 "ends": "quantiles of the drawn values; with few appraisers they lie too low, so this is no substitute",
             },
@@ -204,6 +215,15 @@ def gauge_bootstrap(study: GaugeStudy, *, replicates: int = 2000, seed: int = 1)
     ------
     InvalidInputError
         A study by restricted maximum likelihood, with fixed appraisers, or of constant readings.
+
+    Examples
+    --------
+    >>> from steadyfilm.gauge_rr import gauge_study
+    >>> table = {"film": [1, 3, 5, 5, 4, 4, 8, 10], "panel": list("aaaabbbb"), "by": [1, 1, 2, 2, 1, 1, 2, 2]}
+    >>> study = gauge_study(table, "film", unit="mil", part="panel", appraiser="by")
+    >>> found = gauge_bootstrap(study, replicates=500, seed=3)
+    >>> found.interval("grr").lower < study.grr < found.interval("grr").upper
+    True
     """
     estimate = study.estimate
     if not estimate.lines:
@@ -295,7 +315,7 @@ def pooled_sd_from_sds(sds: Sequence[float], degrees_of_freedom: Sequence[float]
 
     Examples
     --------
-    >>> pooled_sd_from_sds([3.0, 4.0], [5, 5], unit="mil").sd ** 2
+    >>> round(pooled_sd_from_sds([3.0, 4.0], [5, 5], unit="mil").sd ** 2, 9)
     12.5
     """
     values, df = _floats(sds), _floats(degrees_of_freedom)

@@ -19,7 +19,8 @@ def study_notes(study: GaugeStudy) -> tuple[str, ...]:
     """Every treatment and doubt, most weighty first."""
     if study.values.min() == study.values.max():
         return ("all readings are equal: every component is 0, and no window can be weighed",)
-    return tuple([*_coarse(study), *_unbalanced(study), *_pooling(study), *_appraisers(study), *_negative(study), *_design(study), *_left_out(study)])
+    parts = (_coarse, _unbalanced, _pooling, _appraisers, _negative, _design, _left_out)
+    return tuple(note for part in parts for note in part(study))
 
 
 def _pooling(study: GaugeStudy) -> list[str]:
@@ -28,12 +29,17 @@ def _pooling(study: GaugeStudy) -> list[str]:
     if study.pooled is not None:
         p = "" if study.interaction_p is None else f"p of the interaction is {chance_words(study.interaction_p)}; "
         level = number(options["pooling_level"], 3)
-        what = ", ".join(study.pooled.pooled_terms)
-        out.append(f"{p}{what} is pooled into repeatability above {level}: here {study.chosen}; both results are shown")
+        terms = study.pooled.pooled_terms
+        p = "" if study.design == "factors" else p  # of the highest interaction, which need not be among these
+        verb = "are" if len(terms) > 1 else "is"
+        out.append(
+            f"{p}{', '.join(terms)} {verb} pooled into repeatability above {level}: here {study.chosen}; both results are shown"
+        )
     if study.ndc_depends_on_pooling and study.pooled is not None:
         out.append(
             f"ndc is {study.kept.ndc} with the interaction kept and {study.pooled.ndc} with it pooled "
-            f"({_ratio(study.kept.ndc_ratio)} and {_ratio(study.pooled.ndc_ratio)} before flooring): the verdict by ndc hangs on that choice"
+            f"({_ratio(study.kept.ndc_ratio)} and {_ratio(study.pooled.ndc_ratio)} before flooring): the verdict by ndc hangs on "
+            "that choice"
         )
     return out
 

@@ -27,8 +27,8 @@ __all__ = ["AverageRangeStudy", "average_range_study", "gauge_from_ranges"]
 class AverageRangeStudy(Result):
     """A gauge study by averages and ranges; in the unit of the readings, None where the design cannot tell.
 
-    ``ev`` = K1 mean_range; ``av_radicand`` = (K2 appraiser_difference)^2 - ev^2 / (parts x trials) as it comes, ``av`` its root, 0
-    where it is negative; ``pv`` = K3 part_range. ``ranges_beyond`` names cells whose range lies above ``range_upper`` = D4
+    ``ev`` = K1 mean_range; ``av_radicand`` = (K2 appraiser_difference)^2 - ev^2 / (parts x trials) as it comes, ``av`` its root,
+    0 where it is negative; ``pv`` = K3 part_range. ``ranges_beyond`` names cells whose range lies above ``range_upper`` = D4
     mean_range. Arrays are empty when only ranges were given.
     """
 
@@ -238,7 +238,7 @@ def gauge_from_ranges(
     --------
     >>> found = gauge_from_ranges(0.04, 0.02, 0.6, unit="mil", part_count=10, appraiser_count=3, trial_count=3)
     >>> round(found.grr, 4), found.ndc
-    (0.0256, 10)
+    (0.0255, 10)
     """
     found = _core.average_range_from_ranges(
         mean_range, appraiser_difference, part_range, part_count, appraiser_count, trial_count, K1, K2, K3, None

@@ -57,19 +57,26 @@ reference::Found found_of(Numbers numbers, std::map<std::string, reference::List
 }
 
 const reference::Register factors_row("gauge_factors", [](const reference::Args& args) {
-  const auto found = steadyfilm::gauge_factors(args.count("trial_count"), args.count("appraiser_count"),
-                                               args.count("part_count"));
+  const auto found =
+      steadyfilm::gauge_factors(args.count("trial_count"), args.count("appraiser_count"), args.count("part_count"));
   return found_of({{"K1", found.K1}, {"K2", found.K2}, {"K3", found.K3}});
 });
 
 Numbers numbers_of(const AverageRange& found) {
-  Numbers out = {{"mean_range", found.mean_range}, {"appraiser_difference", found.appraiser_difference},
-                 {"part_range", found.part_range}, {"range_upper", found.range_upper},
-                 {"ndc", found.ndc},               {"ndc_ratio", found.ndc_ratio},
-                 {"K1", found.factors.K1},         {"K2", found.factors.K2},
-                 {"K3", found.factors.K3},         {"av_radicand", found.av_radicand},
-                 {"ev", found.ev},                 {"av", found.av},
-                 {"grr", found.grr},               {"pv", found.pv},
+  Numbers out = {{"mean_range", found.mean_range},
+                 {"appraiser_difference", found.appraiser_difference},
+                 {"part_range", found.part_range},
+                 {"range_upper", found.range_upper},
+                 {"ndc", found.ndc},
+                 {"ndc_ratio", found.ndc_ratio},
+                 {"K1", found.factors.K1},
+                 {"K2", found.factors.K2},
+                 {"K3", found.factors.K3},
+                 {"av_radicand", found.av_radicand},
+                 {"ev", found.ev},
+                 {"av", found.av},
+                 {"grr", found.grr},
+                 {"pv", found.pv},
                  {"tv", found.tv}};
   out["ndc_ratio_sqrt2"] = std::sqrt(2.0) * found.pv / found.grr;
   for (const char* name : {"ev", "av", "grr", "pv"}) out[std::string("pct_") + name] = 100.0 * out[name] / found.tv;
@@ -89,15 +96,15 @@ const reference::Register ranges_row("grr_average_range", [](const reference::Ar
   const auto data = crossed(args);
   const auto found =
       steadyfilm::average_range(data.values, data.parts, data.appraisers, data.trials, factors_given(args));
-  return found_of(numbers_of(found), {{"appraiser_mean", found.appraiser_means},
-                                      {"appraiser_mean_range", found.appraiser_mean_ranges}});
+  return found_of(numbers_of(found),
+                  {{"appraiser_mean", found.appraiser_means}, {"appraiser_mean_range", found.appraiser_mean_ranges}});
 });
 
 const reference::Register from_ranges_row("grr_from_ranges", [](const reference::Args& args) {
   // The appraisers' number does not enter where K2 is given.
-  const auto found = steadyfilm::average_range_from_ranges(args.number("mean_range"), args.number("appraiser_difference"),
-                                                           args.number("part_range"), args.count("part_count"), 3,
-                                                           args.count("trial_count"), factors_given(args));
+  const auto found = steadyfilm::average_range_from_ranges(
+      args.number("mean_range"), args.number("appraiser_difference"), args.number("part_range"),
+      args.count("part_count"), 3, args.count("trial_count"), factors_given(args));
   return found_of(numbers_of(found));
 });
 
@@ -137,8 +144,9 @@ const reference::Register anova_row("grr_anova", [](const reference::Args& args)
 
 const reference::Register window_row("grr_window_share", [](const reference::Args& args) {
   const auto study = study_of(crossed(args));
-  const auto found = steadyfilm::gauge_window(wanted(study, args.count("pool_interaction") == 1),
-                                              {.lower = 0.0, .upper = args.number("window_mil"), .target = {}}, study.mean);
+  const auto found =
+      steadyfilm::gauge_window(wanted(study, args.count("pool_interaction") == 1),
+                               {.lower = 0.0, .upper = args.number("window_mil"), .target = {}}, study.mean);
   return found_of({{"percent", 100.0 * found.share}});
 });
 
@@ -254,13 +262,23 @@ TEST_CASE("gauge_rr: windows in hand arithmetic") {
 
 TEST_CASE("gauge_rr: readings for a wanted share of the window, the coating brief's table") {
   // sigma, window, share, readings: smallest n with 6 sigma / sqrt(n) <= share window, by integer arithmetic.
-  for (const auto& [sigma, window, share, readings] :
-       std::vector<std::array<double, 4>>{{0.02, 0.2, 0.3, 4}, {0.02, 0.2, 0.2, 9}, {0.02, 0.2, 0.1, 36},
-                                          {0.03, 0.2, 0.3, 9}, {0.03, 0.2, 0.2, 21}, {0.03, 0.2, 0.1, 81},
-                                          {0.05, 0.2, 0.3, 25}, {0.05, 0.2, 0.2, 57}, {0.05, 0.2, 0.1, 225},
-                                          {0.08, 0.2, 0.3, 64}, {0.08, 0.2, 0.2, 144}, {0.08, 0.2, 0.1, 576},
-                                          {0.02, 0.5, 0.3, 1}, {0.03, 0.5, 0.3, 2}, {0.05, 0.5, 0.1, 36},
-                                          {0.08, 0.5, 0.3, 11}, {0.08, 0.5, 0.1, 93}}) {
+  for (const auto& [sigma, window, share, readings] : std::vector<std::array<double, 4>>{{0.02, 0.2, 0.3, 4},
+                                                                                         {0.02, 0.2, 0.2, 9},
+                                                                                         {0.02, 0.2, 0.1, 36},
+                                                                                         {0.03, 0.2, 0.3, 9},
+                                                                                         {0.03, 0.2, 0.2, 21},
+                                                                                         {0.03, 0.2, 0.1, 81},
+                                                                                         {0.05, 0.2, 0.3, 25},
+                                                                                         {0.05, 0.2, 0.2, 57},
+                                                                                         {0.05, 0.2, 0.1, 225},
+                                                                                         {0.08, 0.2, 0.3, 64},
+                                                                                         {0.08, 0.2, 0.2, 144},
+                                                                                         {0.08, 0.2, 0.1, 576},
+                                                                                         {0.02, 0.5, 0.3, 1},
+                                                                                         {0.03, 0.5, 0.3, 2},
+                                                                                         {0.05, 0.5, 0.1, 36},
+                                                                                         {0.08, 0.5, 0.3, 11},
+                                                                                         {0.08, 0.5, 0.1, 93}}) {
     GaugeEstimate estimate;
     steadyfilm::GaugeSource one;
     one.sd = one.sd_lower = one.sd_upper = sigma;
@@ -337,4 +355,79 @@ TEST_CASE("gauge_rr: the bootstrap is the same for the same seed and stops when 
   for (std::size_t i = 0; i < one->size(); ++i) CHECK((*one)[i].upper == (*two)[i].upper);
   CHECK((*one)[0].upper != (*steadyfilm::gauge_bootstrap(study.kept, 200, 8))[0].upper);
   CHECK_FALSE(steadyfilm::gauge_bootstrap(study.kept, 200, 7, 0.95, [] { return false; }));
+}
+
+TEST_CASE("gauge_rr: readings of any layout are those of a balanced study where they are balanced") {
+  std::mt19937_64 random(11);
+  std::normal_distribution<double> normal;
+  const std::size_t parts = 8, appraisers = 3, trials = 3;
+  std::vector<double> values;
+  std::vector<std::int32_t> part, appraiser;
+  for (std::size_t i = 0; i < parts * appraisers * trials; ++i) {
+    part.push_back(static_cast<std::int32_t>(i / 9));
+    appraiser.push_back(static_cast<std::int32_t>(i / 3 % 3));
+    // Cells of their own, so that no component comes out at 0.
+    const auto cell = static_cast<double>(i / 3);
+    values.push_back(3.0 + 0.2 * part.back() + 0.1 * appraiser.back() + 0.1 * std::sin(cell * cell) +
+                     0.03 * normal(random));
+  }
+  const std::vector<steadyfilm::StudyCodes> codes = {{"part", part, parts, FactorRole::part, {}},
+                                                     {"appraiser", appraiser, appraisers, FactorRole::measurement, {}}};
+  const auto balanced = gauge_study(values, parts, appraisers, trials);
+  const auto found = steadyfilm::unbalanced_gauge_study(values, codes);
+  REQUIRE(balanced.kept.source("part x appraiser").variance > 0.0);
+  REQUIRE(found.kept.sources.size() == balanced.kept.sources.size());
+  CHECK(found.restricted_likelihood);
+  for (std::size_t i = 0; i < found.kept.sources.size(); ++i) {
+    const auto &one = found.kept.sources[i], &other = balanced.kept.sources[i];
+    CHECK(one.source == other.source);
+    CHECK(one.sd == doctest::Approx(other.sd).epsilon(1e-6));
+    CHECK(one.sd_upper == doctest::Approx(other.sd_upper).epsilon(1e-6));
+    CHECK(one.share_of_total_lower == doctest::Approx(other.share_of_total_lower).epsilon(1e-5));
+  }
+  CHECK(found.effects[1][2].upper == doctest::Approx(balanced.effects[1][2].upper).epsilon(1e-6));
+  CHECK_THROWS_AS((void)steadyfilm::unbalanced_gauge_study(values, codes, {}, [] { return false; }),
+                  steadyfilm::Stopped);
+
+  // What does not fit is refused.
+  const auto refused = [&](std::vector<steadyfilm::StudyCodes> given) {
+    CHECK_THROWS_AS((void)steadyfilm::unbalanced_gauge_study(values, given), steadyfilm::InvalidInput);
+  };
+  refused({});
+  refused({{"part", part, 1, FactorRole::part, {}}});
+  refused({{"part", part, 7, FactorRole::part, {}}});
+  refused({{"part", std::span(part).first(5), parts, FactorRole::part, {}}});
+  refused({codes[0], codes[0]});
+  refused({{"part", part, parts, FactorRole::part, std::size_t{0}}});
+}
+
+TEST_CASE("gauge_rr: input it cannot use is refused with name, position and value") {
+  const std::vector<double> values = {1, 3, 5, 5, 4, 4, 8, 10};
+  const std::vector<double> bad = {1, 3, std::nan(""), 5, 4, 4, 8, 10};
+  CHECK_THROWS_WITH_AS((void)gauge_study(bad, 2, 2, 2), "gauge_study: values[2] is not finite (nan)",
+                       steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, 2, 2, 2, {.pooling_level = -0.1}), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, 2, 2, 2, {.confidence_level = 1.0}), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, std::vector<StudyFactor>{}, 8), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, std::size_t{1} << 40U, std::size_t{1} << 40U, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 2, 2, 1), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 2, 2, 3), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 1, 1, 8), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range_from_ranges(-1.0, 1.0, 1.0, 2, 2, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 2, 2, 2, {.K1 = 0.0}), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_factors(0, 2, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_intervals(1.0, 1.0, 1.0, -1.0, 2, 2, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_intervals(1.0, 1.0, 1.0, 1.0, 2, 1, 2), steadyfilm::InvalidInput);
+  const auto study = gauge_study(values, 2, 2, 2);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_window(study.kept, {}, 5.0), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_window(study.kept, {.lower = 3.0, .upper = 2.0, .target = {}}, 5.0),
+                  steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)study.kept.source("oven"), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_bootstrap(study.kept, 10, 1), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::pooled_sd(std::vector<double>{1.0}, std::vector<double>{0.0}),
+                  steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::pooled_sd(std::vector<double>{1.0}, std::vector<double>{}),
+                  steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::pooled_sd_from_sds(std::vector<double>{-1.0}, std::vector<double>{2.0}),
+                  steadyfilm::InvalidInput);
 }

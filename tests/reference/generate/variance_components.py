@@ -16,7 +16,7 @@ import numpy as np
 from common import Arguments, main
 from gauge_rr import grr_intervals
 from scipy.optimize import brentq
-from scipy.stats import chi2
+from scipy.stats import chi2, norm
 
 mpmath.mp.dps = 30
 
@@ -200,6 +200,31 @@ def reml(args: Arguments) -> dict[str, object]:
     return mixed_result(Mixed(y, np.hstack(x), [factors[name] for name in args.column("random_terms")], True))
 
 
+def wald(args: Arguments) -> dict[str, object]:
+    """exp(ln sd -+ z se) by the observed information of the restricted likelihood, its second derivatives in closed form."""
+    factors = [f"{a} {b}" for a, b in zip(args.column("factor_1"), args.column("factor_2"), strict=True)]
+    y = np.array(args.column("values"), float)
+    x = np.hstack([np.ones((y.size, 1)), contrasts(args.column("factor_2"))])
+    model = Mixed(y, x, [args.column("factor_1"), factors], True)
+    variances, _ = model.best()
+    inverse = np.linalg.inv(sum(variance * square for variance, square in zip(variances, model.squares, strict=True)))
+    p = inverse - inverse @ x @ np.linalg.inv(x.T @ inverse @ x) @ x.T @ inverse
+    halves = [p @ square for square in model.squares]
+    moved = [square @ p @ y for square in model.squares]
+    observed = np.array([[a @ p @ b for b in moved] for a in moved])
+    observed -= 0.5 * np.array([[np.sum(a * b.T) for b in halves] for a in halves])
+    slope = np.diag(2 * variances)  # of a variance in ln sd
+    errors = np.sqrt(np.diag(np.linalg.inv(slope @ observed @ slope)))
+    z = norm.ppf(0.5 + float(args.exact("confidence_level")) / 2)
+    lower, upper = (np.exp(0.5 * np.log(variances) + sign * z * errors) for sign in (-1, 1))
+    return {
+        "sd_lower": list(lower[:2]),
+        "sd_upper": list(upper[:2]),
+        "sd_residual_lower": lower[2],
+        "sd_residual_upper": upper[2],
+    }
+
+
 def mixed(args: Arguments) -> dict[str, object]:
     y = np.array(args.column("values"), float)
     age = np.array(args.column("age"), float)[:, None]
@@ -220,10 +245,11 @@ def compute(calc: str, args: Arguments) -> dict[str, object]:
         "nested_anova": nested,
         "grr_intervals": grr_intervals,
         "reml_components": reml,
+        "reml_wald_intervals": wald,
         "mixed_components": mixed,
     }
     return calls[calc](args)
 
 
 if __name__ == "__main__":
-    main("variance_components", compute)
+    main("variance_components", compute, misprinted=("reml_wald_intervals",))
