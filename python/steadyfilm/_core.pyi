@@ -96,6 +96,7 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "unbalanced_gauge_study",
     "version",
 ]
 
@@ -735,6 +736,25 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def unbalanced_gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[
+            str,
+            typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
+            typing.SupportsInt | typing.SupportsIndex,
+            str,
+            typing.SupportsInt | typing.SupportsIndex,
+        ]
+    ],
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
+) -> dict[str, typing.Any]:
+    """
+    A study of any layout; see steadyfilm.gauge_rr.
     """
 
 version: str

@@ -39,6 +39,7 @@ __all__ = [
     "WindowAnswer",
     "judge_gauge",
     "judge_gauge_file",
+    "judge_planned_study",
     "plan_windows",
 ]
 
@@ -385,6 +386,47 @@ def judge_gauge_cells(
         notes=tuple(dict.fromkeys(notes)),
         inputs={f"gauge study: {cells.file}": cells.sha256, **(inputs or {})},
     )
+
+
+def judge_planned_study(plan: Plan) -> Measurability:
+    r"""Judge the windows of a plan with the gauge study that it names.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> from steadyfilm.plan import read_plan
+    >>> folder = pathlib.Path(tempfile.mkdtemp())
+    >>> rows = [(p, who, 50 + 10 * p + off + e) for p in range(4) for who, off in (("Ann", 0), ("Bo", 1)) for e in (-1, 0, 1)]
+    >>> _ = (folder / "study.csv").write_text("part,appraiser,value\n" + "\n".join(f"{p},{who},{x}" for p, who, x in rows))
+    >>> plan = read_plan('''
+    ... columns = {unit = "serial", value = "thickness"}
+    ... measure = {unit = "um"}
+    ... layers = [{name = "film", lower = 50.0, upper = 80.0}]
+    ... gauge_study = {file = "study.csv"}
+    ... ''', folder=folder)
+    >>> judge_planned_study(plan).judgeable
+    True
+    """
+    if plan.gauge_study is None:
+        raise InvalidInputError("the plan names no gauge study: give it a [gauge_study] with the file", argument="plan")
+    return judge_gauge_file(
+        plan.path(plan.gauge_study.file),
+        plan_windows(plan),
+        columns=plan_study_columns(plan),
+        unit=plan.measure.unit,
+        written_in=plan.measure.written_in,
+        confidence_level=plan.confidence_level,
+        title=plan.title,
+        **plan.reading_options(plan.gauge_study),
+    )
+
+
+def plan_study_columns(plan: Plan) -> StudyColumns:
+    """The columns of a study's file as the plan names them, or as they are usually called."""
+    given = plan.gauge_study
+    if given is None:
+        return StudyColumns()
+    return StudyColumns(given.part, given.appraiser, given.trial, given.value, given.unit_of_measure, given.apart)
 
 
 def plan_windows(plan: Plan) -> tuple[StudyWindow, ...]:

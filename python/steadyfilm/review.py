@@ -28,6 +28,7 @@ from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
 from steadyfilm._review.gauges import GaugeFault, gauge_faults
+from steadyfilm._review.measured import with_gauge_study
 from steadyfilm._review.options import options_of
 from steadyfilm._review.series import stream_labels
 from steadyfilm._review.study import Over, StandingDifference, Studied, Told, Variation, study_layer, tell_findings
@@ -252,7 +253,7 @@ def review_files(readings: str | Path, plan: Plan, *, checks: str | Path | None 
         plan = plan.with_gauge_checks(checks)
     if plan.gauge_checks is not None:
         log = read_cells(plan.path(plan.gauge_checks.file), **plan.reading_options(plan.gauge_checks))
-    return review_readings(month, plan, baseline=base, events=events, checks=log)
+    return with_gauge_study(review_readings(month, plan, baseline=base, events=events, checks=log), plan)
 
 
 def review_readings(readings: Any, plan: Plan, *, baseline: Any = None, events: Any = None, checks: Any = None) -> Review:

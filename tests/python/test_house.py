@@ -41,6 +41,7 @@ PYTHON_ONLY = {
     "false_alarms",
     "findings",
     "limits",
+    "measurability",
     "plan",
     "review",
     "screens",

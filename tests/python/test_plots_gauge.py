@@ -9,12 +9,11 @@ import numpy as np
 import pytest
 
 import steadyfilm as sf
+from gauge_shop import full_study
 from steadyfilm.plots import Drawn
 from steadyfilm.plots.gauge_rr import plot_appraisers, plot_deviations, plot_gauge_components
 from steadyfilm.plots.gauge_windows import plot_accept_curves, plot_guard_bands, plot_measurability
 from steadyfilm.plots.style import new_figure
-
-from gauge_shop import full_study
 from test_measurability import example_results, judged
 
 WINDOW = sf.SpecLimits(3.1, 3.3)
@@ -45,8 +44,8 @@ def inside(drawn: Drawn) -> None:
         for text in [*axes.texts, *axes.get_xticklabels(), *axes.get_yticklabels(), axes.xaxis.label, axes.yaxis.label]:
             if text.get_text() and text.get_visible():
                 box = text.get_window_extent(renderer)
-                assert box.x0 >= -1 and box.x1 <= width + 1, (text.get_text(), box.x0, box.x1, width)
-                assert box.y0 >= -1 and box.y1 <= height + 1, text.get_text()
+                assert -1 <= box.x0 <= box.x1 <= width + 1, (text.get_text(), box.x0, box.x1, width)
+                assert -1 <= box.y0 <= box.y1 <= height + 1, text.get_text()
 
 
 def test_deviations_are_readings_less_the_mean_of_their_part(study: sf.GaugeStudy) -> None:
@@ -83,7 +82,7 @@ def test_appraisers_stand_at_their_difference_with_their_interval(study: sf.Gaug
     np.testing.assert_allclose(drawn.data["effect"], expected, atol=1e-12)
     assert [line.get_xdata()[0] for line in drawn.artists["means"]] == pytest.approx(expected.tolist())
     assert (drawn.data["lower"] < drawn.data["effect"]).all()
-    assert drawn.title == "Against the mean of all, more than chance explains, read: 1 0.022 mil low, 3 0.023 mil high."
+    assert drawn.title == "1 reads 0.022 mil low, 3 reads 0.023 mil high against the mean of all, more than chance explains."
     inside(drawn)
     with pytest.raises(ValueError, match="one appraiser took part"):
         plot_appraisers(example_results()[2].studies[0].study)

@@ -322,9 +322,8 @@ def _interval(one: Any, decimals: int) -> str:
 def _apart_words(apart: list[Any], unit: str, count: int) -> str:
     if not apart:
         return f"None of {plural(count, 'appraiser')} reads apart from the mean of all by more than chance explains."
-    words = [f"{one.label} {with_unit(abs(one.effect), unit, 2)} {'high' if one.effect > 0 else 'low'}" for one in apart]
-    verb = "reads" if len(apart) == 1 else "read"
-    return f"Against the mean of all, more than chance explains, {verb}: {', '.join(words)}."
+    words = [f"{one.label} reads {with_unit(abs(one.effect), unit, 2)} {'high' if one.effect > 0 else 'low'}" for one in apart]
+    return f"{', '.join(words)} against the mean of all, more than chance explains."
 
 
 def _components_words(study: GaugeStudy, unit: str) -> str:

@@ -28,6 +28,7 @@ from steadyfilm.reports.figures import (
     rule_text,
     spread_figures,
 )
+from steadyfilm.reports.measured import gauge_answer
 from steadyfilm.reports.page import RUN_END, RUN_START, numbers_json, render_page
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
@@ -159,7 +160,7 @@ def _answers(review: Review) -> list[Answer]:
         if layer.charted:
             word = {True: "stable", False: "not stable", None: "not judged"}[layer.stable]
             rows.append(Answer("Is the line one steady process?", layer.name, word, layer.why))
-    rows.append(Answer("Can the gauge tell?", "all layers", "not judged", "needs a gauge study"))
+    rows.append(Answer("Can the gauge tell?", "all layers", *gauge_answer(review.measurability)))
     return rows
 
 
