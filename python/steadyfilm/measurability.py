@@ -19,7 +19,7 @@ from steadyfilm._gauge.windows import (
     WindowAnswer,
     answer_window,
 )
-from steadyfilm._gauge.words import answer_sentence, gauge_words, headline, what_to_do, window_notes
+from steadyfilm._gauge.words import answer_sentence, gauge_words, headline, upper_first, what_to_do, window_notes
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.gauge_rr import GaugeStudy, gauge_study
@@ -238,7 +238,7 @@ def judge_gauge(
         windows=answers,
         sentences=tuple(answer_sentence(answer, gauge, unit, spread.appraisers) for answer in answers),
         steps=what_to_do(answers, appraisers=spread.appraisers, apart=apart, unit=unit, most_readings=most_readings),
-        notes=(*(note for answer in answers for note in window_notes(answer, unit, step, studied)), *study.notes),
+        notes=(*(note for answer in answers for note in window_notes(answer, unit, step, studied)), *map(ended, study.notes)),
     )
 
 
@@ -522,6 +522,11 @@ def _check(share_limit: float, bias_bound: float, alpha: float, most_readings: i
     ):
         if not fits:
             raise InvalidInputError(f"{name} must be {wanted}; got {value!r}", argument=name)
+
+
+def ended(note: str) -> str:
+    """A note as a sentence of its own."""
+    return upper_first(note if note.endswith(".") else f"{note}.")
 
 
 def _number(value: float | None) -> float:

@@ -329,7 +329,7 @@ def test_notes_say_what_the_figures_rest_on() -> None:
 def test_what_to_do_follows_from_the_figures() -> None:
     windows = {"narrow": sf.SpecLimits(3.1, 3.3), "narrower": sf.SpecLimits(3.1, 3.2)}
     steps = judged(full_study(), windows, unit="mil").studies[0].steps
-    assert any(step.startswith("3 reads 0.023 mil high against the mean of all") for step in steps)
+    assert any(step.startswith("Appraiser 3 reads 0.023 mil high against the mean of all") for step in steps)
     assert any("bring the appraisers together first" in step and "12 readings would do" in step for step in steps)
     assert any("even if all appraisers read alike, a verdict takes 45 readings" in step for step in steps)
     assert any(step.startswith("One appraiser took part") for step in example_results()[2].studies[0].steps)

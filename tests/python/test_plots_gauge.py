@@ -82,7 +82,10 @@ def test_appraisers_stand_at_their_difference_with_their_interval(study: sf.Gaug
     np.testing.assert_allclose(drawn.data["effect"], expected, atol=1e-12)
     assert [line.get_xdata()[0] for line in drawn.artists["means"]] == pytest.approx(expected.tolist())
     assert (drawn.data["lower"] < drawn.data["effect"]).all()
-    assert drawn.title == "1 reads 0.022 mil low, 3 reads 0.023 mil high against the mean of all, more than chance explains."
+    assert (
+        drawn.title
+        == "Appraiser 1 reads 0.022 mil low, appraiser 3 reads 0.023 mil high against the mean of all, more than chance explains."
+    )
     inside(drawn)
     with pytest.raises(ValueError, match="one appraiser took part"):
         plot_appraisers(example_results()[2].studies[0].study)

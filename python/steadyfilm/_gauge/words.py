@@ -155,7 +155,7 @@ def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[fl
         out.append(f"{window}: the layer is one reading minus an earlier one, so both errors enter; taken as independent.")
     if answer.outside_study:
         span = window_text(studied[0], studied[1], unit)
-        out.append(f"{window}: lies outside the {span} of the study; the gauge is taken to err there as it does here.")
+        out.append(f"{window} lies outside the {span} of the study; the gauge is taken to err there as it does here.")
     limits = answer.window.specification
     if step > 0 and limits.lower is not None and limits.upper is not None:
         steps = (limits.upper - limits.lower) / step
@@ -176,9 +176,8 @@ def what_to_do(
         side = "high" if difference > 0 else "low"
         digits = decimals_for(half)
         size = f"{fixed(abs(difference), digits)} {unit}".rstrip()
-        out.append(
-            f"{name} reads {size} {side} against the mean of all, give or take {fixed(half, digits)}: compare how each zeroes."
-        )
+        apart_by = f"{size} {side} against the mean of all, give or take {fixed(half, digits)}"
+        out.append(f"{upper_first(person(name))} reads {apart_by}: compare how each zeroes.")
     for answer in answers:
         window = window_words(answer.window, unit)
         if answer.judgeable and answer.readings is not None:
@@ -201,6 +200,15 @@ def what_to_do(
         out.append("One appraiser took part: what others would read is not known. Repeat the study with two more.")
     out.append("Whether the gauge reads high or low as a whole is not in a study like this: check it on shims.")
     return tuple(out)
+
+
+def person(label: str) -> str:
+    """An appraiser by name; a number or a letter alone is no name.
+
+    >>> person("Ann"), person("C"), person("2")
+    ('Ann', 'appraiser C', 'appraiser 2')
+    """
+    return label if len(label) > 1 and label[0].isalpha() else f"appraiser {label}"
 
 
 def plan_words(readings: int, appraisers: int) -> str:

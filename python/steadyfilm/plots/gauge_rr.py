@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from steadyfilm._format import number, plural, with_unit
+from steadyfilm._gauge.words import person, upper_first
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import shortened
 from steadyfilm.plots._frame import open_frame
@@ -322,8 +323,8 @@ def _interval(one: Any, decimals: int) -> str:
 def _apart_words(apart: list[Any], unit: str, count: int) -> str:
     if not apart:
         return f"None of {plural(count, 'appraiser')} reads apart from the mean of all by more than chance explains."
-    words = [f"{one.label} reads {with_unit(abs(one.effect), unit, 2)} {'high' if one.effect > 0 else 'low'}" for one in apart]
-    return f"{', '.join(words)} against the mean of all, more than chance explains."
+    words = [f"{person(x.label)} reads {with_unit(abs(x.effect), unit, 2)} {'high' if x.effect > 0 else 'low'}" for x in apart]
+    return upper_first(f"{', '.join(words)} against the mean of all, more than chance explains.")
 
 
 def _components_words(study: GaugeStudy, unit: str) -> str:
