@@ -1,5 +1,5 @@
-// One gauge study of ten parts, three appraisers, three trials: analysis of variance with the interaction kept and pooled,
-// every interval, and one window.
+// One gauge study of ten parts, three appraisers, three trials: analysis of variance with the interaction kept and
+// pooled, every interval, and one window.
 #include <algorithm>
 #include <chrono>
 #include <cstddef>

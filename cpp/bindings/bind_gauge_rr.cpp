@@ -14,13 +14,13 @@ py::dict fields_of(const sf::AnovaLine& line) {
 }
 
 py::dict fields_of(const sf::GaugeSource& one) {
-  return py::dict(
-      "source"_a = one.source, "role"_a = one.role, "variance"_a = one.variance, "sd"_a = one.sd,
-      "sd_lower"_a = one.sd_lower, "sd_upper"_a = one.sd_upper, "degrees_of_freedom"_a = one.degrees_of_freedom,
-      "share_of_variance"_a = one.share_of_variance, "share_of_variance_lower"_a = one.share_of_variance_lower,
-      "share_of_variance_upper"_a = one.share_of_variance_upper, "share_of_total"_a = one.share_of_total,
-      "share_of_total_lower"_a = one.share_of_total_lower, "share_of_total_upper"_a = one.share_of_total_upper,
-      "weights"_a = py::tuple(py::cast(one.weights)));
+  return py::dict("source"_a = one.source, "role"_a = one.role, "variance"_a = one.variance, "sd"_a = one.sd,
+                  "sd_lower"_a = one.sd_lower, "sd_upper"_a = one.sd_upper,
+                  "degrees_of_freedom"_a = one.degrees_of_freedom, "share_of_variance"_a = one.share_of_variance,
+                  "share_of_variance_lower"_a = one.share_of_variance_lower,
+                  "share_of_variance_upper"_a = one.share_of_variance_upper, "share_of_total"_a = one.share_of_total,
+                  "share_of_total_lower"_a = one.share_of_total_lower,
+                  "share_of_total_upper"_a = one.share_of_total_upper, "weights"_a = py::tuple(py::cast(one.weights)));
 }
 
 py::dict fields_of(const sf::GaugeEffect& one) {
@@ -46,15 +46,14 @@ py::dict fields_of(const sf::GaugeFactors& found) {
 }
 
 py::dict fields_of(sf::AverageRange&& found) {
-  return py::dict("mean"_a = found.mean, "mean_range"_a = found.mean_range,
-                  "appraiser_difference"_a = found.appraiser_difference, "part_range"_a = found.part_range,
-                  "range_upper"_a = found.range_upper, "factors"_a = fields_of(found.factors), "ev"_a = found.ev,
-                  "av_radicand"_a = found.av_radicand, "av"_a = found.av, "grr"_a = found.grr, "pv"_a = found.pv,
-                  "tv"_a = found.tv, "ndc_ratio"_a = found.ndc_ratio, "ndc"_a = found.ndc,
-                  "appraiser_means"_a = to_array(std::move(found.appraiser_means)),
-                  "appraiser_mean_ranges"_a = to_array(std::move(found.appraiser_mean_ranges)),
-                  "part_means"_a = to_array(std::move(found.part_means)),
-                  "ranges"_a = to_array(std::move(found.ranges)));
+  return py::dict(
+      "mean"_a = found.mean, "mean_range"_a = found.mean_range, "appraiser_difference"_a = found.appraiser_difference,
+      "part_range"_a = found.part_range, "range_upper"_a = found.range_upper, "factors"_a = fields_of(found.factors),
+      "ev"_a = found.ev, "av_radicand"_a = found.av_radicand, "av"_a = found.av, "grr"_a = found.grr, "pv"_a = found.pv,
+      "tv"_a = found.tv, "ndc_ratio"_a = found.ndc_ratio, "ndc"_a = found.ndc,
+      "appraiser_means"_a = to_array(std::move(found.appraiser_means)),
+      "appraiser_mean_ranges"_a = to_array(std::move(found.appraiser_mean_ranges)),
+      "part_means"_a = to_array(std::move(found.part_means)), "ranges"_a = to_array(std::move(found.ranges)));
 }
 
 py::dict fields_of(const sf::GaugeWindow& found) {
@@ -106,11 +105,8 @@ std::vector<sf::StudyCodes> codes_of(const std::vector<CodeFields>& given) {
   for (const auto& [name, codes, levels, role, around] : given) {
     std::optional<std::size_t> outer;
     if (around >= 0) outer = static_cast<std::size_t>(around);
-    out.push_back({.name = name,
-                   .codes = as_span(codes, "codes"),
-                   .levels = levels,
-                   .role = role_of(role),
-                   .nested_in = outer});
+    out.push_back(
+        {.name = name, .codes = as_span(codes, "codes"), .levels = levels, .role = role_of(role), .nested_in = outer});
   }
   return out;
 }
@@ -234,8 +230,8 @@ void bind_gauge_rr(py::module_& m) {
       "A study of any layout; see steadyfilm.gauge_rr.");
   m.def(
       "gauge_window",
-      [](const std::vector<SourceFields>& sources, std::optional<double> lower, std::optional<double> upper, double mean,
-         double sigma_multiple, double share_limit) {
+      [](const std::vector<SourceFields>& sources, std::optional<double> lower, std::optional<double> upper,
+         double mean, double sigma_multiple, double share_limit) {
         return fields_of(sf::gauge_window(estimate_of(sources, {}, 0.0),
                                           {.lower = lower, .upper = upper, .target = std::nullopt}, mean,
                                           {.sigma_multiple = sigma_multiple, .share_limit = share_limit}));
@@ -295,7 +291,8 @@ void bind_gauge_rr(py::module_& m) {
   m.def(
       "pooled_sd",
       [pooled](const Array<double>& sums, const Array<double>& degrees_of_freedom) {
-        return pooled(sf::pooled_sd(as_span(sums, "sums_of_squares"), as_span(degrees_of_freedom, "degrees_of_freedom")));
+        return pooled(
+            sf::pooled_sd(as_span(sums, "sums_of_squares"), as_span(degrees_of_freedom, "degrees_of_freedom")));
       },
       "sums_of_squares"_a.noconvert(), "degrees_of_freedom"_a.noconvert(), "Pooled sd; see steadyfilm.gauge_rr.");
   m.def(

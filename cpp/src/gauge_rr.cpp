@@ -69,8 +69,9 @@ void require_factors(std::span<const double> values, std::span<const StudyFactor
   std::size_t parts = 0;
   for (std::size_t f = 0; f < factors.size(); ++f) {
     if (factors[f].levels < 2) {
-      throw InvalidInput(function, "factors", "must have 2 levels or more, '" + factors[f].name + "' has " +
-                                                  std::to_string(factors[f].levels), f);
+      throw InvalidInput(
+          function, "factors",
+          "must have 2 levels or more, '" + factors[f].name + "' has " + std::to_string(factors[f].levels), f);
     }
     parts += factors[f].role == FactorRole::part ? 1 : 0;
     if (factors[f].nested_in && *factors[f].nested_in >= f) {
@@ -79,8 +80,8 @@ void require_factors(std::span<const double> values, std::span<const StudyFactor
   }
   if (parts > 1) throw InvalidInput(function, "factors", "hold more than one of role part");
   if (product_of(factors, trial_count, values.size()) != values.size()) {
-    throw InvalidInput(function, "factors", "and trials do not multiply to the " + std::to_string(values.size()) +
-                                                " values");
+    throw InvalidInput(function, "factors",
+                       "and trials do not multiply to the " + std::to_string(values.size()) + " values");
   }
   if (trial_count == 1 && factors.size() == 1) {
     throw InvalidInput(function, "trial_count", "of 1 leaves nothing for repeatability with one factor");
@@ -118,8 +119,8 @@ AverageRange average_range(std::span<const double> values, std::size_t part_coun
   if (trial_count < 2) throw InvalidInput(function, "trial_count", "must be 2 or more to take a range");
   if (part_count < 1 || appraiser_count < 1 || values.size() % trial_count != 0 ||
       values.size() / trial_count % part_count != 0 || values.size() / trial_count / part_count != appraiser_count) {
-    throw InvalidInput(function, "values", "number " + std::to_string(values.size()) +
-                                               ", not the product of parts, appraisers and trials");
+    throw InvalidInput(function, "values",
+                       "number " + std::to_string(values.size()) + ", not the product of parts, appraisers and trials");
   }
   AverageRange out;
   out.factors = used_factors(given, gauge_factors(trial_count, appraiser_count, part_count), function);
@@ -199,7 +200,7 @@ GaugeStudy gauge_study(std::span<const double> values, std::span<const StudyFact
     for (std::size_t t = 0; t + 1 < chosen.size(); ++t) {
       if (chosen[t].factors != std::uint32_t{1} << f) continue;
       out.effects.back() = support::level_effects(design.level_means[f], out.mean, used.lines[t], chosen[t].readings,
-                                      options.confidence_level);
+                                                  options.confidence_level);
     }
   }
   return out;
@@ -222,7 +223,9 @@ GaugeWindow gauge_window(const GaugeEstimate& estimate, const SpecLimits& window
   GaugeWindow out;
   out.one_sided = !(window.lower && window.upper);
   if (out.one_sided) require_finite(mean, function, "mean");
-  out.room = !out.one_sided ? *window.upper - *window.lower : window.upper ? *window.upper - mean : mean - *window.lower;
+  out.room = !out.one_sided ? *window.upper - *window.lower
+             : window.upper ? *window.upper - mean
+                            : mean - *window.lower;
   if (!out.one_sided && !(out.room > 0.0)) throw InvalidInput(function, "window", "must have lower below upper");
   const double multiple = out.one_sided ? 0.5 * options.sigma_multiple : options.sigma_multiple;
   const GaugeSource &grr = estimate.source("grr"), &repeat = estimate.source("repeatability");
@@ -237,8 +240,7 @@ GaugeWindow gauge_window(const GaugeEstimate& estimate, const SpecLimits& window
   const double people = floored(grr.sd * grr.sd - repeat.sd * repeat.sd);
   out.floor_share = multiple * std::sqrt(people) / out.room;
   out.judgeable = out.share <= options.share_limit * (1.0 + 1e-9);
-  out.demonstrated =
-      out.judgeable ? out.share_upper <= options.share_limit : out.share_lower > options.share_limit;
+  out.demonstrated = out.judgeable ? out.share_upper <= options.share_limit : out.share_lower > options.share_limit;
 
   // Whole readings; what is a whole number but for rounding counts as that number.
   const auto whole = [](double readings) { return std::max(1.0, std::ceil(readings * (1.0 - 1e-9))); };
@@ -360,7 +362,8 @@ std::optional<std::vector<BootstrapInterval>> gauge_bootstrap(const GaugeEstimat
                                                               const std::function<bool()>& keep_going) {
   constexpr auto function = "gauge_bootstrap";
   require_open_unit(confidence_level, function, "confidence_level");
-  if (replicates < 100) throw InvalidInput(function, "replicates", "must be 100 or more, got " + std::to_string(replicates));
+  if (replicates < 100)
+    throw InvalidInput(function, "replicates", "must be 100 or more, got " + std::to_string(replicates));
   if (estimate.lines.empty()) throw InvalidInput(function, "estimate", "has no mean squares to draw");
   const auto of_line = components_by_line(estimate);
   const auto expected = expected_squares(of_line);
@@ -390,7 +393,9 @@ std::optional<std::vector<BootstrapInterval>> gauge_bootstrap(const GaugeEstimat
       drawn[s].push_back(sds[s]);
     }
     if (part != nullptr) {
-      const auto at = [&](const GaugeSource* one) { return sds[static_cast<std::size_t>(one - estimate.sources.data())]; };
+      const auto at = [&](const GaugeSource* one) {
+        return sds[static_cast<std::size_t>(one - estimate.sources.data())];
+      };
       drawn[count].push_back(1.41 * at(part) / at(grr));
     }
   }
@@ -420,8 +425,9 @@ PooledSd pooled_sd(std::span<const double> sums_of_squares, std::span<const doub
   require_finite(sums_of_squares, function, "sums_of_squares");
   require_finite(degrees_of_freedom, function, "degrees_of_freedom");
   if (sums_of_squares.size() != degrees_of_freedom.size()) {
-    throw InvalidInput(function, "degrees_of_freedom", "number " + std::to_string(degrees_of_freedom.size()) + ", the sums " +
-                                                           std::to_string(sums_of_squares.size()));
+    throw InvalidInput(
+        function, "degrees_of_freedom",
+        "number " + std::to_string(degrees_of_freedom.size()) + ", the sums " + std::to_string(sums_of_squares.size()));
   }
   PooledSd out;
   for (std::size_t i = 0; i < sums_of_squares.size(); ++i) {
@@ -438,8 +444,9 @@ PooledSd pooled_sd(std::span<const double> sums_of_squares, std::span<const doub
 PooledSd pooled_sd_from_sds(std::span<const double> sds, std::span<const double> degrees_of_freedom) {
   constexpr auto function = "pooled_sd_from_sds";
   if (sds.size() != degrees_of_freedom.size()) {
-    throw InvalidInput(function, "degrees_of_freedom", "number " + std::to_string(degrees_of_freedom.size()) + ", the sds " +
-                                                           std::to_string(sds.size()));
+    throw InvalidInput(
+        function, "degrees_of_freedom",
+        "number " + std::to_string(degrees_of_freedom.size()) + ", the sds " + std::to_string(sds.size()));
   }
   std::vector<double> sums;
   for (std::size_t i = 0; i < sds.size(); ++i) {

@@ -53,8 +53,8 @@ def study_readings(data: Any, column: str | None, missing: str) -> Column:
             raise
         raise DataProblemsError(
             error.problems,
-            advice="A gauge study needs readings on a scale. Grades (pass or fail, good or bad) are compared as agreement between "
-            "judges instead. " + error.advice,
+            advice="A gauge study needs readings on a scale. Grades (pass or fail, good or bad) are compared as agreement "
+            "between judges instead. " + error.advice,
         ) from None
 
 
@@ -192,7 +192,8 @@ def _refuse_repeats(
             first[key] = row
     if problems:
         raise DataProblemsError(
-            problems, advice="Take out rows that were entered twice, or correct their trial. Without trial=... rows are counted as they come."
+            problems,
+            advice="Take out rows that were entered twice, or correct their trial; without trial=... rows are counted in order.",
         )
 
 

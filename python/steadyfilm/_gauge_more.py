@@ -54,7 +54,10 @@ def gauge_factors(trial_count: int, appraiser_count: int, part_count: int) -> Ga
     >>> round(found.K1, 4), round(found.K2, 4), round(found.K3, 4)
     (0.5908, 0.5231, 0.3146)
     """
-    return build(GaugeFactors, {name: known(value) for name, value in _core.gauge_factors(trial_count, appraiser_count, part_count).items()})
+    return build(
+        GaugeFactors,
+        {name: known(value) for name, value in _core.gauge_factors(trial_count, appraiser_count, part_count).items()},
+    )
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,15 @@ def gauge_intervals(
     0.115
     """
     found = _core.gauge_intervals(
-        ms_part, ms_appraiser, ms_interaction, ms_repeatability, part_count, appraiser_count, trial_count, confidence_level, method
+        ms_part,
+        ms_appraiser,
+        ms_interaction,
+        ms_repeatability,
+        part_count,
+        appraiser_count,
+        trial_count,
+        confidence_level,
+        method,
     )
     return build(GaugeIntervals, {name: known(value) for name, value in found.items()})
 
@@ -180,7 +191,7 @@ class GaugeBootstrap(Result):
                 Step("width_of_grr", "upper - lower", width, self.grr_upper - self.grr_lower),
             ),
             choices={
-                "draws": f"mean squares as expectation x chi-square / degrees of freedom, {self.replicates} times from seed {self.seed}",
+                "draws": f"mean squares as expectation x chi-square / df, {self.replicates} times from seed {self.seed}",
                 "expectations": "at the components counted as 0 where negative",
                 "ends": "quantiles of the drawn values; with few appraisers they lie too low, so this is no substitute",
             },

@@ -19,7 +19,8 @@ def study_notes(study: GaugeStudy) -> tuple[str, ...]:
     """Every treatment and doubt, most weighty first."""
     if study.values.min() == study.values.max():
         return ("all readings are equal: every component is 0, and no window can be weighed",)
-    return tuple([*_coarse(study), *_unbalanced(study), *_pooling(study), *_appraisers(study), *_negative(study), *_design(study), *_left_out(study)])
+    parts = (_coarse, _unbalanced, _pooling, _appraisers, _negative, _design, _left_out)
+    return tuple(note for part in parts for note in part(study))
 
 
 def _pooling(study: GaugeStudy) -> list[str]:
@@ -33,7 +34,8 @@ def _pooling(study: GaugeStudy) -> list[str]:
     if study.ndc_depends_on_pooling and study.pooled is not None:
         out.append(
             f"ndc is {study.kept.ndc} with the interaction kept and {study.pooled.ndc} with it pooled "
-            f"({_ratio(study.kept.ndc_ratio)} and {_ratio(study.pooled.ndc_ratio)} before flooring): the verdict by ndc hangs on that choice"
+            f"({_ratio(study.kept.ndc_ratio)} and {_ratio(study.pooled.ndc_ratio)} before flooring): the verdict by ndc hangs on "
+            "that choice"
         )
     return out
 

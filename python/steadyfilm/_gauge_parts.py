@@ -67,7 +67,8 @@ class WindowShare:
     ``room`` is the width of the window, or the distance of the mean to its one limit; ``spread`` the multiple of GRR that is set
     against it. ``readings`` by one appraiser, averaged, bring the share down to ``share_limit``; None where no number does, since
     ``floor_share`` stays. ``appraisers_needed`` single readings by as many appraisers do (None for fixed appraisers, who are no
-    sample of others), and ``readings_if_alike`` once only repeatability is left. ``demonstrated``: the whole interval lies on the side of ``share_limit`` that ``judgeable`` says.
+    sample of others), and ``readings_if_alike`` once only repeatability is left. ``demonstrated``: the whole interval lies on the
+    side of ``share_limit`` that ``judgeable`` says.
     """
 
     name: str
@@ -103,7 +104,8 @@ class GaugeEffect:
 class GaugeEstimate:
     """Estimates under one model: interactions kept, some pooled into repeatability, or none to be seen.
 
-    ``ndc`` is the whole part of ``ndc_ratio`` = 1.41 PV / GRR, at least 1; ``ndc_ratio_upper`` is None where GRR may be 0. ``lines`` is empty for restricted maximum likelihood.
+    ``ndc`` is the whole part of ``ndc_ratio`` = 1.41 PV / GRR, at least 1; ``ndc_ratio_upper`` is None where GRR may be 0.
+    ``lines`` is empty for restricted maximum likelihood.
     """
 
     interaction: str
@@ -181,7 +183,10 @@ def named_windows(specification: SpecLimits | Mapping[str, SpecLimits] | None) -
                 f"window {name!r} has neither a lower nor an upper limit" if name else "the window has no limit",
                 argument="specification",
             )
-    return {str(name): window for name, window in given.items()}
+    return {
+        str(name): SpecLimits(*(None if limit is None else float(limit) for limit in (window.lower, window.upper, window.target)))
+        for name, window in given.items()
+    }
 
 
 def windows_of(
@@ -194,9 +199,7 @@ def windows_of(
     fixed: bool = False,
 ) -> tuple[WindowShare, ...]:
     """Each window against what the measurement takes of it."""
-    plain = [
-        (one.source, one.role, one.sd, _number(one.sd_lower), _number(one.sd_upper), list(one.weights)) for one in sources
-    ]
+    plain = [(one.source, one.role, one.sd, _number(one.sd_lower), _number(one.sd_upper), list(one.weights)) for one in sources]
     out = []
     for name, window in windows.items():
         found = _core.gauge_window(plain, window.lower, window.upper, mean, sigma_multiple, share_limit)
@@ -219,9 +222,7 @@ def estimate_of(found: Mapping[str, Any], interaction: str, *, interval_method: 
         "degrees_of_freedom",
         *(f"share_of_{of}{end}" for of in ("variance", "total") for end in ("", "_lower", "_upper")),
     ]
-    sources = []
-    for source in found["sources"]:
-        sources.append(build(GaugeSource, {**source, **{name: known(source[name]) for name in optional}}))
+    sources = [build(GaugeSource, {**source, **{name: known(source[name]) for name in optional}}) for source in found["sources"]]
     return GaugeEstimate(
         interaction=interaction,
         lines=tuple(build(AnovaLine, line) for line in found["lines"]),
@@ -275,7 +276,9 @@ def window_words(one: WindowShare, unit: str, confidence_level: float, others: s
     if one.share_lower is not None and one.share_upper is not None:
         level = number(100 * confidence_level, 3)
         ends = f" ({level} % interval {number(100 * one.share_lower, 3)} to {number(100 * one.share_upper, 3)} %)"
-    spread = f"{number(half * one.sigma_multiple, 3)} GRR is {with_unit(one.spread, unit, 3)}, {percent(one.share)} of {of_what}{ends}"
+    spread = (
+        f"{number(half * one.sigma_multiple, 3)} GRR is {with_unit(one.spread, unit, 3)}, {percent(one.share)} of {of_what}{ends}"
+    )
     wanted = percent(one.share_limit)
     if one.judgeable:
         doubt = "" if one.demonstrated or not ends else ", yet a study of this size does not exclude more than that"

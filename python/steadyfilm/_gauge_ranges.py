@@ -27,8 +27,8 @@ __all__ = ["AverageRangeStudy", "average_range_study", "gauge_from_ranges"]
 class AverageRangeStudy(Result):
     """A gauge study by averages and ranges; in the unit of the readings, None where the design cannot tell.
 
-    ``ev`` = K1 mean_range; ``av_radicand`` = (K2 appraiser_difference)^2 - ev^2 / (parts x trials) as it comes, ``av`` its root, 0
-    where it is negative; ``pv`` = K3 part_range. ``ranges_beyond`` names cells whose range lies above ``range_upper`` = D4
+    ``ev`` = K1 mean_range; ``av_radicand`` = (K2 appraiser_difference)^2 - ev^2 / (parts x trials) as it comes, ``av`` its root,
+    0 where it is negative; ``pv`` = K3 part_range. ``ranges_beyond`` names cells whose range lies above ``range_upper`` = D4
     mean_range. Arrays are empty when only ranges were given.
     """
 

@@ -54,7 +54,8 @@ def study_explanation(study: GaugeStudy) -> Explanation:
         title=study.sentence(),
         steps=tuple(steps),
         choices={
-            "interaction": f"pooled into repeatability if its p lies above {number(options['pooling_level'], 3)}; shown: {study.chosen}",
+            "interaction": f"pooled into repeatability if its p lies above {number(options['pooling_level'], 3)}; "
+            f"shown: {study.chosen}",
             "appraisers": str(options["appraiser_effect"]),
             "parts": "nested in " + ("appraisers" if options["nested"] is True else str(options["nested"]))
             if options["nested"]

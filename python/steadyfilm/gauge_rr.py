@@ -7,12 +7,13 @@ import math
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
+from steadyfilm._component_parts import line_columns
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm._gauge_layout import Layout, study_layout, study_readings
 from steadyfilm._gauge_more import (
@@ -43,7 +44,6 @@ from steadyfilm._gauge_parts import (
 )
 from steadyfilm._gauge_ranges import AverageRangeStudy, average_range_study, gauge_from_ranges
 from steadyfilm._gauge_steps import study_explanation
-from steadyfilm._component_parts import line_columns
 from steadyfilm._input import Column, make_table
 from steadyfilm._result import Explanation, Made, Result, build, frozen
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError, MissingDataWarning
@@ -182,8 +182,8 @@ class GaugeStudy(Result):
         unit = self.made.unit
         if np.ptp(self.values) == 0.0:
             return (
-                f"All {plural(self.made.count, 'reading')} are {with_unit(float(self.values[0]), unit)}: nothing can be said about a "
-                "window, since the display shows no difference at all."
+                f"All {plural(self.made.count, 'reading')} are {with_unit(float(self.values[0]), unit)}: nothing can be said "
+                "about a window, since the display shows no difference at all."
             )
         parts = [self.window_sentence(i) for i in range(len(self.windows))]
         grr = f"GRR is {with_unit(self.grr, unit, 3)}"
@@ -290,8 +290,8 @@ def gauge_study(
     f_denominator : {"model", "repeatability"}
         What sources are tested over: what the model gives, or repeatability for all, as some prints have it.
     unbalanced : {"reml", "error", "drop_parts"}
-        A study that lacks readings is computed by restricted maximum likelihood, or refused, or parts with a missing cell are left
-        out and named in ``dropped``. ``lacks`` and ``notes`` say what is missing and what was done.
+        A study that lacks readings is computed by restricted maximum likelihood, or refused, or parts with a missing cell are
+        left out and named in ``dropped``. ``lacks`` and ``notes`` say what is missing and what was done.
     missing : {"error", "drop"}
         Missing readings are refused, or left out; their part is then incomplete.
 
@@ -363,7 +363,8 @@ def _unbalanced(layout: Layout, plain: Sequence[tuple[str, int, str, bool, int]]
     options = made.options
     if options["appraiser_effect"] == "fixed":
         raise InvalidInputError(
-            f"{_lacking(layout)}\nFixed appraisers need a balanced study: write unbalanced='drop_parts', or appraiser_effect='random'.",
+            f"{_lacking(layout)}\nFixed appraisers need a balanced study: write unbalanced='drop_parts', or "
+            "appraiser_effect='random'.",
             argument="appraiser_effect",
         )
     codes = {"part": (layout.part, layout.parts), "appraiser": (layout.appraiser, layout.appraisers)}
@@ -390,7 +391,9 @@ def _unbalanced(layout: Layout, plain: Sequence[tuple[str, int, str, bool, int]]
 
 
 def _lacking(layout: Layout) -> str:
-    return "the study lacks equal numbers of readings: " + "; ".join(layout.lacks[:4]) + ("; ..." if len(layout.lacks) > 4 else "")
+    return (
+        "the study lacks equal numbers of readings: " + "; ".join(layout.lacks[:4]) + ("; ..." if len(layout.lacks) > 4 else "")
+    )
 
 
 def _study(
@@ -421,10 +424,14 @@ def _study(
     for name, labels in effects.items():
         at = next((i for i, one in enumerate(plain) if one[0] == name), None)
         rows = [] if at is None else found["effects"][at]
-        effect_rows[name] = tuple(
-            build(GaugeEffect, {**row, "lower": known(row["lower"]), "upper": known(row["upper"])}, label=label)
-            for row, label in zip(rows, labels, strict=True)
-        ) if rows else ()
+        effect_rows[name] = (
+            tuple(
+                build(GaugeEffect, {**row, "lower": known(row["lower"]), "upper": known(row["upper"])}, label=label)
+                for row, label in zip(rows, labels, strict=True)
+            )
+            if rows
+            else ()
+        )
     study = GaugeStudy(
         made=made,
         design="nested" if options["nested"] is True else "factors" if names["factors"] else "crossed",

@@ -4,8 +4,9 @@
     python tests/bench/gauge_coverage.py 100                       # a hundred studies of each shape, printed only
     python tests/bench/gauge_coverage.py "5x2x3 poor gauge" ...    # these shapes anew, the other rows of the table stay
 
-Each shape is a number of parts, appraisers and trials with standard deviations of part, appraiser, interaction and repeatability; the
-readings are normal. One row a shape, method and source; for the study as reported (``chosen``), with the interaction kept, and pooled.
+Each shape is a number of parts, appraisers and trials with standard deviations of part, appraiser, interaction and
+repeatability; the readings are normal. One row a shape, method and source: for the study as reported (``chosen``), with the
+interaction kept, and pooled.
 """
 
 from __future__ import annotations
@@ -24,7 +25,9 @@ import steadyfilm as sf
 HERE = Path(__file__).parent
 TABLE = HERE / "gauge_coverage.csv"
 STUDIES = 2000
-METHODS = ("modified_large_sample", "satterthwaite")
+METHODS = ("modified_large_sample", "satterthwaite", "bootstrap")
+REPLICATES = 400
+"""Of the bootstrap, which covers random appraisers and balanced studies."""
 SOURCES = ("repeatability", "appraiser", "part x appraiser", "reproducibility", "grr", "part", "total")
 
 
@@ -130,6 +133,8 @@ def readings(shape: Shape, seed: int) -> dict[str, Any]:
 
 def study_shape(shape: Shape, method: str, seeds: Iterable[int]) -> list[Row]:
     """Every row of one shape and method."""
+    if method == "bootstrap" and (shape.fixed or shape.lost):
+        return []
     truth = shape.truth()
     ratio = 1.41 * np.sqrt(truth["part"] / truth["grr"])
     counts: dict[tuple[str, str], np.ndarray[Any, Any]] = {}
@@ -140,13 +145,13 @@ def study_shape(shape: Shape, method: str, seeds: Iterable[int]) -> list[Row]:
             unit="",
             part="part",
             appraiser="appraiser",
-            interval_method=method,
+            interval_method="modified_large_sample" if method == "bootstrap" else method,
             factors=("gauge",) if shape.gauge else (),
             nested=shape.nested,
             appraiser_effect="fixed" if shape.fixed else "random",
         )
         for word, found in (("chosen", study.estimate), ("kept", study.kept), ("pooled", study.pooled)):
-            if found is None:
+            if found is None or (method == "bootstrap" and word != "chosen"):
                 continue
             ends = [(name, one.sd_lower, one.sd_upper, np.sqrt(truth[name])) for name in SOURCES if (one := found.find(name))]
             ends += [
@@ -155,6 +160,13 @@ def study_shape(shape: Shape, method: str, seeds: Iterable[int]) -> list[Row]:
                 if (one := found.find(name))
             ]
             ends.append(("ndc ratio", found.ndc_ratio_lower, found.ndc_ratio_upper, ratio))
+            if method == "bootstrap":
+                drawn = {one.source: one for one in sf.gauge_bootstrap(study, replicates=REPLICATES, seed=seed).intervals}
+                ends = [
+                    (name, drawn[key].lower, drawn[key].upper, true)
+                    for name, _, _, true in ends
+                    if (key := name.replace("ndc ratio", "ndc_ratio")) in drawn
+                ]
             for name, lower, upper, true in ends:
                 tally = counts.setdefault((word, name), np.zeros(4, dtype=int))
                 tally[0] += 1

@@ -57,19 +57,26 @@ reference::Found found_of(Numbers numbers, std::map<std::string, reference::List
 }
 
 const reference::Register factors_row("gauge_factors", [](const reference::Args& args) {
-  const auto found = steadyfilm::gauge_factors(args.count("trial_count"), args.count("appraiser_count"),
-                                               args.count("part_count"));
+  const auto found =
+      steadyfilm::gauge_factors(args.count("trial_count"), args.count("appraiser_count"), args.count("part_count"));
   return found_of({{"K1", found.K1}, {"K2", found.K2}, {"K3", found.K3}});
 });
 
 Numbers numbers_of(const AverageRange& found) {
-  Numbers out = {{"mean_range", found.mean_range}, {"appraiser_difference", found.appraiser_difference},
-                 {"part_range", found.part_range}, {"range_upper", found.range_upper},
-                 {"ndc", found.ndc},               {"ndc_ratio", found.ndc_ratio},
-                 {"K1", found.factors.K1},         {"K2", found.factors.K2},
-                 {"K3", found.factors.K3},         {"av_radicand", found.av_radicand},
-                 {"ev", found.ev},                 {"av", found.av},
-                 {"grr", found.grr},               {"pv", found.pv},
+  Numbers out = {{"mean_range", found.mean_range},
+                 {"appraiser_difference", found.appraiser_difference},
+                 {"part_range", found.part_range},
+                 {"range_upper", found.range_upper},
+                 {"ndc", found.ndc},
+                 {"ndc_ratio", found.ndc_ratio},
+                 {"K1", found.factors.K1},
+                 {"K2", found.factors.K2},
+                 {"K3", found.factors.K3},
+                 {"av_radicand", found.av_radicand},
+                 {"ev", found.ev},
+                 {"av", found.av},
+                 {"grr", found.grr},
+                 {"pv", found.pv},
                  {"tv", found.tv}};
   out["ndc_ratio_sqrt2"] = std::sqrt(2.0) * found.pv / found.grr;
   for (const char* name : {"ev", "av", "grr", "pv"}) out[std::string("pct_") + name] = 100.0 * out[name] / found.tv;
@@ -89,15 +96,15 @@ const reference::Register ranges_row("grr_average_range", [](const reference::Ar
   const auto data = crossed(args);
   const auto found =
       steadyfilm::average_range(data.values, data.parts, data.appraisers, data.trials, factors_given(args));
-  return found_of(numbers_of(found), {{"appraiser_mean", found.appraiser_means},
-                                      {"appraiser_mean_range", found.appraiser_mean_ranges}});
+  return found_of(numbers_of(found),
+                  {{"appraiser_mean", found.appraiser_means}, {"appraiser_mean_range", found.appraiser_mean_ranges}});
 });
 
 const reference::Register from_ranges_row("grr_from_ranges", [](const reference::Args& args) {
   // The appraisers' number does not enter where K2 is given.
-  const auto found = steadyfilm::average_range_from_ranges(args.number("mean_range"), args.number("appraiser_difference"),
-                                                           args.number("part_range"), args.count("part_count"), 3,
-                                                           args.count("trial_count"), factors_given(args));
+  const auto found = steadyfilm::average_range_from_ranges(
+      args.number("mean_range"), args.number("appraiser_difference"), args.number("part_range"),
+      args.count("part_count"), 3, args.count("trial_count"), factors_given(args));
   return found_of(numbers_of(found));
 });
 
@@ -137,8 +144,9 @@ const reference::Register anova_row("grr_anova", [](const reference::Args& args)
 
 const reference::Register window_row("grr_window_share", [](const reference::Args& args) {
   const auto study = study_of(crossed(args));
-  const auto found = steadyfilm::gauge_window(wanted(study, args.count("pool_interaction") == 1),
-                                              {.lower = 0.0, .upper = args.number("window_mil"), .target = {}}, study.mean);
+  const auto found =
+      steadyfilm::gauge_window(wanted(study, args.count("pool_interaction") == 1),
+                               {.lower = 0.0, .upper = args.number("window_mil"), .target = {}}, study.mean);
   return found_of({{"percent", 100.0 * found.share}});
 });
 
@@ -254,13 +262,23 @@ TEST_CASE("gauge_rr: windows in hand arithmetic") {
 
 TEST_CASE("gauge_rr: readings for a wanted share of the window, the coating brief's table") {
   // sigma, window, share, readings: smallest n with 6 sigma / sqrt(n) <= share window, by integer arithmetic.
-  for (const auto& [sigma, window, share, readings] :
-       std::vector<std::array<double, 4>>{{0.02, 0.2, 0.3, 4}, {0.02, 0.2, 0.2, 9}, {0.02, 0.2, 0.1, 36},
-                                          {0.03, 0.2, 0.3, 9}, {0.03, 0.2, 0.2, 21}, {0.03, 0.2, 0.1, 81},
-                                          {0.05, 0.2, 0.3, 25}, {0.05, 0.2, 0.2, 57}, {0.05, 0.2, 0.1, 225},
-                                          {0.08, 0.2, 0.3, 64}, {0.08, 0.2, 0.2, 144}, {0.08, 0.2, 0.1, 576},
-                                          {0.02, 0.5, 0.3, 1}, {0.03, 0.5, 0.3, 2}, {0.05, 0.5, 0.1, 36},
-                                          {0.08, 0.5, 0.3, 11}, {0.08, 0.5, 0.1, 93}}) {
+  for (const auto& [sigma, window, share, readings] : std::vector<std::array<double, 4>>{{0.02, 0.2, 0.3, 4},
+                                                                                         {0.02, 0.2, 0.2, 9},
+                                                                                         {0.02, 0.2, 0.1, 36},
+                                                                                         {0.03, 0.2, 0.3, 9},
+                                                                                         {0.03, 0.2, 0.2, 21},
+                                                                                         {0.03, 0.2, 0.1, 81},
+                                                                                         {0.05, 0.2, 0.3, 25},
+                                                                                         {0.05, 0.2, 0.2, 57},
+                                                                                         {0.05, 0.2, 0.1, 225},
+                                                                                         {0.08, 0.2, 0.3, 64},
+                                                                                         {0.08, 0.2, 0.2, 144},
+                                                                                         {0.08, 0.2, 0.1, 576},
+                                                                                         {0.02, 0.5, 0.3, 1},
+                                                                                         {0.03, 0.5, 0.3, 2},
+                                                                                         {0.05, 0.5, 0.1, 36},
+                                                                                         {0.08, 0.5, 0.3, 11},
+                                                                                         {0.08, 0.5, 0.1, 93}}) {
     GaugeEstimate estimate;
     steadyfilm::GaugeSource one;
     one.sd = one.sd_lower = one.sd_upper = sigma;

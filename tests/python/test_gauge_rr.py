@@ -24,7 +24,10 @@ def study_table(name: str) -> dict[str, Any]:
     """A data file of the reference rows as a table."""
     with (ROWS / "data" / f"{name}.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    return {"film": [float(row["values"]) for row in rows], **{k: [row[k] for row in rows] for k in ("part", "appraiser", "trial")}}
+    return {
+        "film": [float(row["values"]) for row in rows],
+        **{k: [row[k] for row in rows] for k in ("part", "appraiser", "trial")},
+    }
 
 
 COLUMNS: dict[str, Any] = {"unit": "mil", "part": "part", "appraiser": "appraiser"}
@@ -41,7 +44,7 @@ def simulated(
 ) -> dict[str, Any]:
     """A crossed study with sds of part, appraiser, interaction and repeatability."""
     rng = np.random.default_rng(seed)
-    p, a, r = shape
+    p, a, _ = shape
     film = (
         3.0
         + rng.normal(0, sds[0], (p, 1, 1))
@@ -67,7 +70,8 @@ def _columns_of(args: Args) -> dict[str, Any]:
 
 
 def _range_numbers(found: sf.AverageRangeStudy) -> dict[str, Any]:
-    names = "mean_range appraiser_difference part_range range_upper K1 K2 K3 ev av av_radicand grr pv tv ndc ndc_ratio".split()
+    names = ["mean_range", "appraiser_difference", "part_range", "range_upper", "K1", "K2", "K3", "ev", "av", "av_radicand"]
+    names += ["grr", "pv", "tv", "ndc", "ndc_ratio"]
     out = {name: getattr(found, name) for name in names}
     out |= {f"pct_{name}": 100 * (found.share_of_total(name) or 0.0) for name in ("ev", "av", "grr", "pv")}
     out["ndc_ratio_sqrt2"] = math.sqrt(2) * out["pv"] / out["grr"]
@@ -143,9 +147,7 @@ def _pooled_sds(args: Args) -> dict[str, Any]:
 def _intervals(args: Args) -> dict[str, Any]:
     squares = [args.number(f"ms_{name}") for name in ("part", "appraiser", "interaction", "repeatability")]
     counts = {name: args.count(name) for name in ("part_count", "appraiser_count", "trial_count")}
-    found = sf.gauge_intervals(
-        *squares, **counts, confidence_level=args.number("confidence_level"), method=args.word("method")
-    )
+    found = sf.gauge_intervals(*squares, **counts, confidence_level=args.number("confidence_level"), method=args.word("method"))
     out = {name: value for name, value in vars(found).items() if value is not None}
     out |= {f"pct_grr{end}": 100 * (getattr(found, f"share{end}") or 0.0) for end in ("", "_lower", "_upper")}
     return out
@@ -311,7 +313,7 @@ def test_three_crossed_factors_are_least_squares_too() -> None:
 
 def crossed_with_gauge(shape: tuple[int, int, int, int] = (6, 3, 2, 2), seed: int = 3, gauge_sd: float = 0.05) -> dict[str, Any]:
     rng = np.random.default_rng(seed)
-    p, a, g, r = shape
+    p, a, g, _ = shape
     film = 3.0 + rng.normal(0, 0.2, (p, 1, 1, 1)) + rng.normal(0, 0.03, (1, a, 1, 1)) + rng.normal(0, gauge_sd, (1, 1, g, 1))
     film = film + rng.normal(0, 0.04, shape)
     grid = np.indices(shape).reshape(4, -1)

@@ -12,9 +12,9 @@ import pytest
 from scipy import stats
 
 import steadyfilm as sf
+from test_gauge_rr import COLUMNS, G1, crossed_with_gauge, simulated
 
 from helpers import REPOSITORY
-from test_gauge_rr import COLUMNS, G1, crossed_with_gauge, simulated
 
 
 def without(table: dict[str, Any], *rows: int) -> dict[str, Any]:
@@ -249,7 +249,10 @@ def test_fixed_appraisers_have_the_same_estimates_and_narrower_ends() -> None:
     assert these.av == sample.av
     assert (these.estimate.source("grr").sd_upper or 0) < (sample.estimate.source("grr").sd_upper or 0)
     assert any("appraisers are fixed" in note for note in these.notes)
-    assert any(note.startswith("appraisers differ by more than chance explains (p 0.0016); appraiser 3 reads 0.0233 mil high") for note in sample.notes)
+    assert any(
+        note.startswith("appraisers differ by more than chance explains (p 0.0016); appraiser 3 reads 0.0233 mil high")
+        for note in sample.notes
+    )
 
 
 # -- coverage -----------------------------------------------------------------------------------------------------------

@@ -68,7 +68,7 @@ struct StudyFactor {
   std::string name;
   std::size_t levels = 0;  ///< 2 or more; of a nested factor, inside each level of the one around it
   FactorRole role = FactorRole::measurement;
-  bool fixed = false;                     ///< these very levels and no others; else a sample of many
+  bool fixed = false;                    ///< these very levels and no others; else a sample of many
   std::optional<std::size_t> nested_in;  ///< position of the factor around it
 };
 
@@ -80,8 +80,8 @@ enum class FDenominator {
 };
 
 struct GaugeOptions {
-  double pooling_level = 0.25;      ///< an interaction whose p lies above is pooled into repeatability
-  double confidence_level = 0.95;   ///< two-sided
+  double pooling_level = 0.25;     ///< an interaction whose p lies above is pooled into repeatability
+  double confidence_level = 0.95;  ///< two-sided
   IntervalMethod interval_method = IntervalMethod::modified_large_sample;
   FDenominator f_denominator = FDenominator::model;
 };
@@ -129,20 +129,21 @@ struct GaugeEffect {
 
 struct GaugeStudy {
   double mean = 0.0;
-  GaugeEstimate kept;                   ///< every interaction that can be estimated
-  std::optional<GaugeEstimate> pooled;  ///< without interactions whose p lies above the level (two crossed factors: always)
-  bool pooled_chosen = false;           ///< by the pooling level
-  double interaction_p = 0.0;           ///< of the highest interaction; NaN without one
-  bool restricted_likelihood = false;   ///< else by analysis of variance
+  GaugeEstimate kept;  ///< every interaction that can be estimated
+  std::optional<GaugeEstimate>
+      pooled;                  ///< without interactions whose p lies above the level (two crossed factors: always)
+  bool pooled_chosen = false;  ///< by the pooling level
+  double interaction_p = 0.0;  ///< of the highest interaction; NaN without one
+  bool restricted_likelihood = false;             ///< else by analysis of variance
   std::vector<std::vector<GaugeEffect>> effects;  ///< of each factor that is not nested, under the chosen model
 };
 
 /// A window and how much of it the measurement takes.
 struct GaugeWindow {
-  double room = 0.0;         ///< width, or the distance of the mean to the one limit
+  double room = 0.0;  ///< width, or the distance of the mean to the one limit
   bool one_sided = false;
-  double spread = 0.0;       ///< sigma_multiple GRR; half of it for one limit
-  double share = 0.0;        ///< spread / room; NaN where the mean lies at or beyond the limit, or GRR is 0
+  double spread = 0.0;  ///< sigma_multiple GRR; half of it for one limit
+  double share = 0.0;   ///< spread / room; NaN where the mean lies at or beyond the limit, or GRR is 0
   double share_lower = 0.0;
   double share_upper = 0.0;
   double floor_share = 0.0;        ///< with endlessly many readings by one appraiser

@@ -137,8 +137,8 @@ Interval ratio_interval(MeanSquareSet& squares, const std::vector<Term>& terms, 
   }
   std::vector<double> whole = plus(grr.weights, part.weights);
   const Interval share = squares.share(grr.weights, whole);
-  return {1.0 / share.upper - 1.0, share.lower > 0.0 ? 1.0 / share.lower - 1.0
-                                                     : std::numeric_limits<double>::infinity()};
+  return {1.0 / share.upper - 1.0,
+          share.lower > 0.0 ? 1.0 / share.lower - 1.0 : std::numeric_limits<double>::infinity()};
 }
 
 void set_shares(GaugeEstimate& out, MeanSquareSet& squares, const std::vector<Term>& terms,
@@ -151,8 +151,8 @@ void set_shares(GaugeEstimate& out, MeanSquareSet& squares, const std::vector<Te
   }
   if (total != nullptr) {
     set_ndc(part->sd, grr->sd, out.ndc_ratio, out.ndc);
-    const Interval ratio = ratio_interval(squares, terms, factors, *part, *grr, options.interval_method,
-                                          options.confidence_level);
+    const Interval ratio =
+        ratio_interval(squares, terms, factors, *part, *grr, options.interval_method, options.confidence_level);
     out.ndc_ratio_lower = 1.41 * std::sqrt(ratio.lower);
     out.ndc_ratio_upper = 1.41 * std::sqrt(ratio.upper);
     for (GaugeSource& one : out.sources) {
@@ -187,8 +187,7 @@ void set_ndc(double pv, double grr, double& ratio, double& ndc) {
 }
 
 Interval crossed_ratio_interval(MeanSquareSet& squares, std::size_t part, std::size_t appraiser,
-                                std::size_t interaction, double readings_a_part,
-                                std::span<const double> measurement) {
+                                std::size_t interaction, double readings_a_part, std::span<const double> measurement) {
   const double between = squares[part].value, within = squares[interaction].value;
   const double people = measurement[appraiser] * squares[appraiser].value;
   double rest = 0.0;
@@ -254,8 +253,10 @@ GaugeEstimate gauge_estimate(const std::vector<Term>& terms, std::span<const Stu
       if (!is_part(terms[t], factors)) continue;
       // Beside a grouping of parts, "part" is the sum of both.
       const bool alone = part_terms == 1;
-      builder.add(alone ? "part" : terms[t].name == "part" ? "part within groups" : terms[t].name, "part", weights[t],
-                  std::max(0.0, set.value(weights[t])));
+      builder.add(alone                     ? "part"
+                  : terms[t].name == "part" ? "part within groups"
+                                            : terms[t].name,
+                  "part", weights[t], std::max(0.0, set.value(weights[t])));
     }
     if (part_terms > 1) builder.add("part", "sum", part, part_floored);
     builder.add("total", "sum", plus(grr, part), people_floored + repeat + part_floored);
@@ -271,7 +272,8 @@ std::vector<std::size_t> poolable_terms(const std::vector<Term>& terms, const Ga
     if (std::popcount(terms[t].own) < 2) continue;
     bool held = false;
     for (std::size_t u = t + 1; u + 1 < terms.size(); ++u) {
-      held = held || ((terms[u].factors & terms[t].factors) == terms[t].factors && std::ranges::find(out, u) == out.end());
+      held =
+          held || ((terms[u].factors & terms[t].factors) == terms[t].factors && std::ranges::find(out, u) == out.end());
     }
     if (!held && (whatever || kept.lines[t].p > level)) out.push_back(t);
   }

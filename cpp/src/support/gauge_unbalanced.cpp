@@ -140,11 +140,13 @@ double set_degrees_of_freedom(std::vector<Layer>& layers, std::size_t count) {
       }
     }
     const auto rows = first_rows(layer.levels);
-    layer.term.degrees_of_freedom = static_cast<double>(layer.levels.levels) - static_cast<double>(rank_of(inside, rows));
+    layer.term.degrees_of_freedom =
+        static_cast<double>(layer.levels.levels) - static_cast<double>(rank_of(inside, rows));
     layer.term.readings = harmonic_readings(layer.levels);
     if (!(layer.term.degrees_of_freedom >= 1.0)) {
-      throw InvalidInput(function, "factors", "leave '" + layer.term.name +
-                                                  "' without a degree of freedom: too few of its combinations were read");
+      throw InvalidInput(
+          function, "factors",
+          "leave '" + layer.term.name + "' without a degree of freedom: too few of its combinations were read");
     }
   }
   // Readings of one combination of all factors are alike to every term.
@@ -314,8 +316,8 @@ GaugeStudy unbalanced_gauge_study(std::span<const double> values, std::span<cons
       const auto means = adjusted_means(values, chosen, t, keep_going);
       double middle = 0.0;
       for (const double mean : means) middle += mean / static_cast<double>(means.size());
-      out.effects.back() = support::level_effects(means, middle, tested.lines[t], chosen[t].term.readings,
-                                                  options.confidence_level);
+      out.effects.back() =
+          support::level_effects(means, middle, tested.lines[t], chosen[t].term.readings, options.confidence_level);
     }
   }
   return out;

@@ -1,7 +1,7 @@
 """Recompute the rows of gauge_rr.csv marked `computed`, and the gauge intervals of variance_components.csv, without the library.
 
-Sums of squares in exact fractions on the numbers as written; roots, F and chi-square figures from mpmath at 30 digits; d2 and d3 by
-the quadrature of constants.py.
+Sums of squares in exact fractions on the numbers as written; roots, F and chi-square figures from mpmath at 30 digits; d2 and d3
+by the quadrature of constants.py.
 """
 
 from __future__ import annotations
@@ -187,7 +187,11 @@ def grr_intervals(args: Arguments) -> Numbers:
     n = dict(zip(names, (p - 1, a - 1, (p - 1) * (a - 1), p * a * (r - 1)), strict=True))
     tail = (1 - args.exact("confidence_level")) / 2
     part = (s["part"] - s["interaction"]) / (a * r)
-    weights = {"appraiser": mpmath.mpf(1) / (p * r), "interaction": mpmath.mpf(p - 1) / (p * r), "repeatability": 1 - mpmath.mpf(1) / r}
+    weights = {
+        "appraiser": mpmath.mpf(1) / (p * r),
+        "interaction": mpmath.mpf(p - 1) / (p * r),
+        "repeatability": 1 - mpmath.mpf(1) / r,
+    }
     measurement = sum(w * s[name] for name, w in weights.items())
     people = {**weights, "repeatability": -mpmath.mpf(1) / r}
     reproducibility = sum(w * s[name] for name, w in people.items())
@@ -202,7 +206,11 @@ def grr_intervals(args: Arguments) -> Numbers:
                 out[f"variance_{name}_lower"] = df * value / chi_square_quantile(1 - tail, df)
                 out[f"variance_{name}_upper"] = df * value / chi_square_quantile(tail, df)
         return out
-    chi = {(name, end): n[name] / chi_square_quantile(1 - tail if end == "low" else tail, n[name]) for name in names for end in ("low", "high")}
+    chi = {
+        (name, end): n[name] / chi_square_quantile(1 - tail if end == "low" else tail, n[name])
+        for name in names
+        for end in ("low", "high")
+    }
     g = {name: 1 - chi[name, "low"] for name in names}
     h = {name: chi[name, "high"] - 1 for name in names}
     high, low = (f_quantile(q, n["part"], n["interaction"]) for q in (1 - tail, tail))
