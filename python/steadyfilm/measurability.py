@@ -19,7 +19,7 @@ from steadyfilm._gauge.windows import (
     WindowAnswer,
     answer_window,
 )
-from steadyfilm._gauge.words import answer_sentence, gauge_words, headline, upper_first, what_to_do, window_notes
+from steadyfilm._gauge.words import answer_sentence, gauge_words, headline, what_to_do, window_notes
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.gauge_rr import GaugeStudy, gauge_study
@@ -526,7 +526,7 @@ def _check(share_limit: float, bias_bound: float, alpha: float, most_readings: i
 
 def ended(note: str) -> str:
     """A note as a sentence of its own."""
-    return upper_first(note if note.endswith(".") else f"{note}.")
+    return note if note.endswith(".") else f"{note}."
 
 
 def _number(value: float | None) -> float:

@@ -153,6 +153,45 @@ def test_one_appraiser_and_lost_readings(tmp_path: Path) -> None:
     assert f"note: 2 readings not taken (line {lines[0]}, {lines[1]}): the study is computed from those" in done.stderr
 
 
+def test_a_study_with_lost_readings_is_computed_and_says_how(tmp_path: Path) -> None:
+    rows = full_study().splitlines()
+    lost = [7, 19, 42, 79]
+    path = tmp_path / "lost.csv"
+    path.write_text(
+        "\n".join(f"{row.rpartition(',')[0]}," if k in lost else row for k, row in enumerate(rows, 1)), encoding="utf-8"
+    )
+    done = run(path, "--unit", "mil", "--window", "3.0", "3.5", "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.stderr
+    # 4 of 90 readings less move the 50.5 % of the full study by little.
+    found = json.loads((tmp_path / "out" / "gauge.json").read_text(encoding="utf-8"))["gauge"]
+    assert found["studies"][0]["windows"][0]["share"] == pytest.approx(0.505, abs=0.02)
+    assert found["made"]["missing_rows"] == lost
+    page = (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
+    assert "86 readings used; 4 not taken (line 7, 19, 42, 79)" in page
+    assert "86 readings: 10 parts, 3 appraisers; every appraiser reads every part; restricted maximum likelihood" in page
+
+
+def test_a_destructive_study_is_nested_and_refused_as_crossed(tmp_path: Path) -> None:
+    rng = np.random.default_rng(3)
+    lines = ["part,appraiser,value"]
+    for who in "ABC":
+        for part in range(6):
+            film = 60 + 8 * rng.standard_normal()
+            lines += [f"{who}{part},{who},{film + 1.5 * rng.standard_normal():.1f}" for _ in range(2)]
+    path = tmp_path / "nested.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    how = (path, "--unit", "um", "--window", "40", "80")
+    refused = run(*how)
+    assert (refused.exit_code, refused.stdout) == (3, "")
+    assert "let each appraiser read every part, or give --nested" in refused.stderr
+    done = run(*how, "--nested", "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.stderr
+    assert "each part belongs to one appraiser" in (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
+    repeat = json.loads((tmp_path / "out" / "gauge.json").read_text(encoding="utf-8"))["gauge"]["studies"][0]["spread"]["repeat"]
+    pairs = np.array([float(line.split(",")[2]) for line in lines[1:]]).reshape(-1, 2)
+    assert repeat == pytest.approx(math.sqrt((np.diff(pairs) ** 2 / 2).mean()), rel=1e-9)
+
+
 WRONG = [
     (["--window", "2.2", "2.0"], 2, "--window 2.2 2.0: 2.2 must lie below 2"),
     (["--window", "-", "-"], 2, "no limit at all"),

@@ -35,6 +35,14 @@ WAYS = (
     (" in the plan's [file]", ""),
 )
 """What an error says of a plan, and the option that does the same."""
+STUDY_WAYS = (
+    ("column of units", "column of units with --unit-column"),
+    ("(unit)", "with --unit"),
+    ("write nested=True", "give --nested"),
+    ("write unbalanced='drop_parts'", "give --drop-parts"),
+    (", or appraiser_effect='random'", ""),
+)
+"""What the library says of its arguments, and the option that does the same."""
 
 
 @dataclass(frozen=True)
@@ -113,10 +121,10 @@ def run_gauge(path: Path | None, given: GaugeOptions) -> Measurability:
     except DataProblemsError as error:
         raise retold(error, WAYS) from None
     except InvalidInputError as error:
-        if error.argument != "unit":
-            raise
-        words = str(error).replace("column of units", "column of units with --unit-column").replace("(unit)", "with --unit")
-        raise InvalidInputError(words, argument="unit") from None
+        words = str(error)
+        for said, instead in STUDY_WAYS:
+            words = words.replace(said, instead)
+        raise InvalidInputError(words, argument=error.argument) from None
 
 
 def _window(pair: Sequence[str], given: GaugeOptions) -> StudyWindow:
