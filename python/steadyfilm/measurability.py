@@ -197,12 +197,9 @@ def judge_gauge(
     Examples
     --------
     >>> from steadyfilm.gauge_rr import gauge_study
-    >>> table = {"part": [], "who": [], "film": []}
-    >>> for part, film in enumerate([50.0, 60.0, 70.0, 80.0]):
-    ...     for who, off in (("Ann", -0.5), ("Bo", 0.5)):
-    ...         for error in (-1.0, 0.0, 1.0):
-    ...             table["part"].append(part), table["who"].append(who), table["film"].append(film + off + error)
-    >>> study = gauge_study(table, "film", unit="um", part="part", appraiser="who")
+    >>> rows = [(p, who, 50 + 10 * p + off + e) for p in range(4) for who, off in (("Ann", 0), ("Bo", 1)) for e in (-1, 0, 1)]
+    >>> part, who, film = zip(*rows)
+    >>> study = gauge_study(list(film), unit="um", part=list(part), appraiser=list(who))
     >>> answer = judge_gauge(study, SpecLimits(50.0, 80.0)).windows[0]
     >>> answer.judgeable, answer.readings
     (True, 1)
