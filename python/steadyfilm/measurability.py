@@ -126,7 +126,7 @@ class Measurability(Result):
                     continue
                 lead = "first_" if k == j == 0 else ""
                 tail = "" if lead else f"{of}_window_{j + 1}"
-                half = answer.window.specification.lower is None or answer.window.specification.upper is None
+                half = answer.window.one_limit
                 given = {
                     "multiple": options["sigma_multiple"] / (2 if half else 1),
                     "times": math.sqrt(2.0) if answer.window.difference else 1.0,

@@ -123,7 +123,7 @@ def test_another_shop_with_its_own_words_and_decimal_comma(tmp_path: Path) -> No
 def test_windows_from_the_line_go_before_those_of_the_plan(demo: tuple[Path, Path]) -> None:
     file, plan = demo
     done = run(file, "--plan", plan, "--window", "2", "4", "--window", "2.5", "-", "--apart", "gauge")
-    wanted = "Every window can be judged: with gauge Q1, 2 to 4 mil yes from single readings, at least 2.5 mil"
+    wanted = "Every window can be judged: with gauge Q1, 2 to 4 mil yes from single readings, a limit of at least 2.5 mil"
     assert done.stdout.splitlines()[0].startswith(wanted)
 
 
@@ -133,7 +133,7 @@ def test_a_share_and_a_bias_of_ones_own(study: Path) -> None:
     assert "at most 10 % wanted), and no number of readings" in run(*asked, "--share", "10").stdout
     few = run(*asked, "--most-readings", "2").stdout
     assert few.startswith("This gauge cannot judge 3.0 to 3.5 mil")
-    assert "to keep 30 % takes 3 readings (1 by each of 3 appraisers)" in few
+    assert "to keep 30 % takes 3 readings (one by each of 3 appraisers)" in few
 
 
 def test_one_appraiser_and_lost_readings(tmp_path: Path) -> None:

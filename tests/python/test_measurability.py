@@ -286,7 +286,7 @@ def test_options_out_of_their_domain_are_refused(options: dict[str, Any], messag
 def test_the_first_sentence_answers_for_one_window() -> None:
     found = judged(full_study(), WIDE, unit="mil")
     assert found.sentence() == (
-        "This gauge can judge 3.0 to 3.5 mil with the average of 3 readings (1 by each of 3 appraisers), which takes 29.2 % of "
+        "This gauge can judge 3.0 to 3.5 mil with the average of 3 readings (one by each of 3 appraisers), which takes 29.2 % of "
         "the window; a single one takes 50.5 % of the window (interval 43.1 to 178 %; at most 30 % wanted), and one appraiser "
         "alone never gets below 30.6 %."
     )
@@ -305,7 +305,7 @@ def test_the_first_sentence_answers_for_one_window() -> None:
 def test_several_windows_share_one_line_and_none_says_so() -> None:
     several = example_results()[1]
     assert several.sentence() == (
-        "Not every window can be judged: with this gauge, topcoat no, total yes from 3 readings (1 by each of 3 appraisers), "
+        "Not every window can be judged: with this gauge, topcoat no, total yes from 3 readings (one by each of 3 appraisers), "
         "least yes from single readings, never not answered, least topcoat not answered."
     )
     assert len(several.verdict) == 6

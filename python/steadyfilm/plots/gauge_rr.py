@@ -21,8 +21,10 @@ from steadyfilm.plots.style import (
     LINE_WIDTHS,
     PAPER,
     SIX_COLORS,
+    SMALL,
     label,
     own_look,
+    text_width,
 )
 from steadyfilm.plots.variance_components import put_label
 
@@ -36,6 +38,8 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 """Shapes of appraisers; each also has its own place and name on the axis."""
 TRADE = {"repeatability": "EV, repeat", "appraiser": "AV, people", "part": "PV, parts", "total": "TV, all", "grr": "GRR"}
 """The trade's short names of the sources."""
+TICK_POINTS = 46.0
+"""Room for a name left of the axes."""
 SLOT = 0.55
 """Width that the trials of one part take in its slot."""
 
@@ -122,8 +126,7 @@ def plot_deviations(
         axes.set_xlim(bounds[0][0] - 0.6, bounds[-1][1] + 0.6)
         axes.set_ylim(-top, top)
         room = frame.points_wide / len(middles)
-        letters = max(3, int(room / 4.6))
-        ticks = [f"{shortened(name, letters)}\n{means[k]:+.{_decimals(top)}f}" for k, name in enumerate(names)]
+        ticks = [f"{fitted(name, room - 3)}\n{means[k]:+.{_decimals(top)}f}" for k, name in enumerate(names)]
         axes.set_xticks(middles, ticks)
         for tick in axes.get_xticklabels():
             tick.set_parse_math(False)
@@ -192,7 +195,7 @@ def plot_appraisers(
         ]
         axes.set_xlim(-reach, reach)
         axes.set_ylim(len(effects) - 0.45, -0.55)
-        axes.set_yticks(rows, [shortened(one.label, 12) for one in effects])
+        axes.set_yticks(rows, [fitted(one.label, TICK_POINTS) for one in effects])
         for tick in axes.get_yticklabels():
             tick.set_parse_math(False)
         decimals = _decimals(reach)
@@ -266,7 +269,7 @@ def plot_gauge_components(
             artists["allowed"] = axes.axvline(allowed, zorder=3, **style)
         axes.set_xlim(0.0, edge * 1.02)
         axes.set_ylim(len(sources) - 0.45, -0.55)
-        axes.set_yticks(rows, [shortened(_trade(x.source), 13) for x in sources])
+        axes.set_yticks(rows, [fitted(_trade(x.source), TICK_POINTS) for x in sources])
         for tick in axes.get_yticklabels():
             tick.set_parse_math(False)
         texts = [number(x, 3) for x in sd]
@@ -280,6 +283,19 @@ def plot_gauge_components(
         label(axes, x=f"standard deviation ({unit})" if unit else "standard deviation", y="")
     data = {"sd": sd, "lower": lower, "upper": upper, "allowed": np.array([allowed])}
     return Drawn(frame.figure, {"components": axes}, artists, data, heading, foot, (), frame.own_figure)
+
+
+def fitted(name: str, points: float) -> str:
+    """A name cut with a mark to what fits into so many points, three letters at least.
+
+    >>> fitted("Ann", 46.0), fitted("Margarethe von der Halle", 46.0)
+    ('Ann', 'Margaret…')
+    """
+    for most in range(len(name), 4, -1):
+        text = shortened(name, most)
+        if text_width(text, SMALL) <= points:
+            return text
+    return shortened(name, 4)
 
 
 def _window(study: GaugeStudy, window: SpecLimits | None) -> SpecLimits | None:
