@@ -1,7 +1,7 @@
 """A month of film readings against its plan: which units miss, is the line stable, what moved, since when, by how much.
 
 Three answers that are never blended: conformance (does a unit keep its window), stability (does the line behave as one
-process), measurability (can the gauge tell; not judged here, that needs a gauge study).
+process), measurability (can the gauge tell; judged where the plan names a gauge study).
 """
 
 from __future__ import annotations

@@ -22,11 +22,12 @@ from steadyfilm.cli import main
 from steadyfilm.measurability import judge_gauge_cells
 from steadyfilm.reports.gauge import gauge_html, gauge_json, gauge_sheets
 from steadyfilm.reports.page import RUN_END, RUN_START
+from steadyfilm.reports.review import review_html
 from steadyfilm.reports.workbook import workbook_bytes
 from test_hostile import ALL, STEERS, check_page, check_workbook
 from test_report import Page
 
-from helpers import DATASETS, load_dataset
+from helpers import DATASETS, ONE_LAYER, as_csv, load_dataset, shop
 
 WHEN = datetime(2031, 6, 2, 21, 30)
 
@@ -97,6 +98,27 @@ def test_the_plan_may_name_the_study(demo: tuple[Path, Path], tmp_path: Path) ->
     assert done.stdout == run(file, "--plan", plan).stdout
     assert run().exit_code == 2
     assert "no study: name its file, or a --plan with a [gauge_study]" in run().stderr
+
+
+def test_a_review_says_the_verdict_of_the_study_that_its_plan_names(tmp_path: Path, study: Path) -> None:
+    (tmp_path / "film.csv").write_text(as_csv(shop(days=10)), encoding="utf-8")
+    plan = ONE_LAYER.replace("until = 2026-03-31", "until = 2026-03-16") + '[gauge_study]\nfile = "study.csv"\n'
+    found = sf.review_files(tmp_path / "film.csv", sf.read_plan(plan, folder=tmp_path))
+    alone = sf.judge_planned_study(sf.read_plan(plan, folder=tmp_path))
+    assert found.measurability == alone.sentence()
+    assert found.measurability.startswith("This gauge can judge film (1.9 to 2.3 mil) with the average of ")
+    assert found.inputs["gauge study: study.csv"] == hashlib.sha256(study.read_bytes()).hexdigest()
+    # Its own row of the three answers; conformance and stability are what they are without a study.
+    without = sf.review_files(tmp_path / "film.csv", sf.read_plan(plan[: plan.index("[gauge_study]")], folder=tmp_path))
+    assert (found.verdict, found.stable) == (without.verdict, without.stable)
+    page, plain = (review_html(review, when=WHEN) for review in (found, without))
+    row = re.search(r"Can the gauge tell\?</th><td>all layers</td><td>(.*?)</td><td>(.*?)</td>", page)
+    assert row is not None
+    assert row[1].startswith("this gauge can judge film (1.9 to 2.3 mil)")
+    assert "Can the gauge tell?</th><td>all layers</td><td>not judged</td><td>needs a gauge study</td>" in plain
+    study.write_text("part,appraiser,value\nA,x,thick\n", encoding="utf-8")
+    with pytest.raises(sf.InvalidInputError, match=r"study.csv has 1 problem:\n  column 'value', line 2"):
+        sf.review_files(tmp_path / "film.csv", sf.read_plan(plan, folder=tmp_path))
 
 
 # -- options and another shop -------------------------------------------------------------------------------------------

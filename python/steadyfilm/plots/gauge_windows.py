@@ -244,12 +244,12 @@ def guard_words(answer: WindowAnswer, unit: str) -> str:
     assert last.left is not None  # all have two limits
     if last.left <= 0 and first.left <= 0:
         return f"{window}: no verdict inside it is sure, neither from single readings nor from the average of {last.readings}."
-    text = f"{window}: single readings are sure {_sure(first.left, unit)}"
-    return f"{text}, the average of {last.readings} {_sure(last.left, unit)}."
+    text = f"{window}: of its {with_unit(answer.room, unit)} a single reading is sure of {_sure(first.left, unit)}"
+    return f"{text}, an average of {last.readings} readings of {_sure(last.left, unit)}."
 
 
 def _sure(left: float, unit: str) -> str:
-    return f"inside {with_unit(left, unit, 2)} of it" if left > 0 else "nowhere in it"
+    return with_unit(left, unit, 2) if left > 0 else "nothing"
 
 
 def curve_words(answer: WindowAnswer, unit: str) -> str:
