@@ -185,14 +185,19 @@ from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import length_unit as length_unit
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
+from steadyfilm.variance_components import FixedEffect as FixedEffect
 from steadyfilm.variance_components import LocationEffect as LocationEffect
 from steadyfilm.variance_components import MeanEstimate as MeanEstimate
+from steadyfilm.variance_components import MixedComponent as MixedComponent
+from steadyfilm.variance_components import MixedComponents as MixedComponents
 from steadyfilm.variance_components import NestedComponents as NestedComponents
 from steadyfilm.variance_components import OneWayAnova as OneWayAnova
+from steadyfilm.variance_components import SearchEnd as SearchEnd
 from steadyfilm.variance_components import VarianceComponent as VarianceComponent
 from steadyfilm.variance_components import VarianceRatio as VarianceRatio
 from steadyfilm.variance_components import VarianceSum as VarianceSum
 from steadyfilm.variance_components import body_components as body_components
+from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
 
@@ -230,6 +235,7 @@ __all__ = [
     "ExpectedEpisodes",
     "Finding",
     "Findings",
+    "FixedEffect",
     "FractionOutside",
     "GaugeBootstrap",
     "GaugeCheck",
@@ -255,6 +261,8 @@ __all__ = [
     "Measurability",
     "MissingDataWarning",
     "MissingExtraError",
+    "MixedComponent",
+    "MixedComponents",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -271,6 +279,7 @@ __all__ = [
     "Review",
     "ScreenRun",
     "Screens",
+    "SearchEnd",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
@@ -350,6 +359,7 @@ __all__ = [
     "length_unit",
     "load_plan",
     "logged_events",
+    "mixed_components",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from steadyfilm._format import number, plural, with_unit
 
@@ -118,7 +118,18 @@ def component_columns(lines: Sequence[AnovaLine], components: Sequence[VarianceC
     return {name: [getattr(by_source.get(line.source), name, float("nan")) for line in lines] for name in names}
 
 
-def where_it_sits(components: Sequence[VarianceComponent], words: Mapping[str, str], unit: str) -> str:
+class Sited(Protocol):
+    """What the words need of a component."""
+
+    @property
+    def source(self) -> str: ...
+    @property
+    def sd(self) -> float: ...
+    @property
+    def share(self) -> float: ...
+
+
+def where_it_sits(components: Sequence[Sited], words: Mapping[str, str], unit: str) -> str:
     """The components in words, the largest first."""
     ranked = sorted(components, key=lambda one: -one.share)
     parts = [f"{words[one.source]} (sd {with_unit(one.sd, unit, 3)}, {100 * one.share:.0f} %)" for one in ranked if one.sd]

@@ -28,6 +28,7 @@ __all__: list[str] = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "combine_levels",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -61,6 +62,7 @@ __all__: list[str] = [
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
+    "mixed_components",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
@@ -228,6 +230,13 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def combine_levels(
+    first: numpy.typing.NDArray[numpy.int32], second: numpy.typing.NDArray[numpy.int32]
+) -> tuple[numpy.typing.NDArray[numpy.int32], int]:
+    """
+    Codes of the combinations that occur, and how many.
+    """
+
 def cp_interval(
     estimate: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -501,6 +510,23 @@ def meets_lower(
 def meets_upper(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
+def mixed_components(
+    values: numpy.typing.NDArray[numpy.float64],
+    random: collections.abc.Sequence[
+        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
+    ],
+    fixed: collections.abc.Sequence[
+        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
+    ],
+    covariates: collections.abc.Sequence[tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]],
+    restricted: bool,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    profile_intervals: bool,
+) -> dict[str, typing.Any]:
+    """
+    Components by (restricted) maximum likelihood; see steadyfilm.variance_components.
+    """
+
 def monitor(
     limits: dict[str, typing.Any],
     state: dict[str, typing.Any],

@@ -215,6 +215,15 @@ def gauge_bootstrap(study: GaugeStudy, *, replicates: int = 2000, seed: int = 1)
     ------
     InvalidInputError
         A study by restricted maximum likelihood, with fixed appraisers, or of constant readings.
+
+    Examples
+    --------
+    >>> from steadyfilm.gauge_rr import gauge_study
+    >>> table = {"film": [1, 3, 5, 5, 4, 4, 8, 10], "panel": list("aaaabbbb"), "by": [1, 1, 2, 2, 1, 1, 2, 2]}
+    >>> study = gauge_study(table, "film", unit="mil", part="panel", appraiser="by")
+    >>> found = gauge_bootstrap(study, replicates=500, seed=3)
+    >>> found.interval("grr").lower < study.grr < found.interval("grr").upper
+    True
     """
     estimate = study.estimate
     if not estimate.lines:
@@ -306,7 +315,7 @@ def pooled_sd_from_sds(sds: Sequence[float], degrees_of_freedom: Sequence[float]
 
     Examples
     --------
-    >>> pooled_sd_from_sds([3.0, 4.0], [5, 5], unit="mil").sd ** 2
+    >>> round(pooled_sd_from_sds([3.0, 4.0], [5, 5], unit="mil").sd ** 2, 9)
     12.5
     """
     values, df = _floats(sds), _floats(degrees_of_freedom)

@@ -238,7 +238,7 @@ def gauge_from_ranges(
     --------
     >>> found = gauge_from_ranges(0.04, 0.02, 0.6, unit="mil", part_count=10, appraiser_count=3, trial_count=3)
     >>> round(found.grr, 4), found.ndc
-    (0.0256, 10)
+    (0.0255, 10)
     """
     found = _core.average_range_from_ranges(
         mean_range, appraiser_difference, part_range, part_count, appraiser_count, trial_count, K1, K2, K3, None

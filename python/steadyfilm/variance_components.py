@@ -1,4 +1,4 @@
-"""Where the variation sits: analysis of variance and variance components of balanced readings."""
+"""Where the variation sits: analysis of variance and variance components."""
 
 from __future__ import annotations
 
@@ -31,20 +31,26 @@ from steadyfilm._component_parts import (
 from steadyfilm._component_steps import component_steps, line_steps, mean_steps, sum_steps
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm._input import Column, make_table, readings
+from steadyfilm._mixed_components import FixedEffect, MixedComponent, MixedComponents, SearchEnd, mixed_components
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 
 __all__ = [
     "AnovaLine",
     "BodyComponents",
+    "FixedEffect",
     "LocationEffect",
     "MeanEstimate",
+    "MixedComponent",
+    "MixedComponents",
     "NestedComponents",
     "OneWayAnova",
+    "SearchEnd",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "body_components",
+    "mixed_components",
     "nested_components",
     "one_way_anova",
 ]

@@ -356,3 +356,78 @@ TEST_CASE("gauge_rr: the bootstrap is the same for the same seed and stops when 
   CHECK((*one)[0].upper != (*steadyfilm::gauge_bootstrap(study.kept, 200, 8))[0].upper);
   CHECK_FALSE(steadyfilm::gauge_bootstrap(study.kept, 200, 7, 0.95, [] { return false; }));
 }
+
+TEST_CASE("gauge_rr: readings of any layout are those of a balanced study where they are balanced") {
+  std::mt19937_64 random(11);
+  std::normal_distribution<double> normal;
+  const std::size_t parts = 8, appraisers = 3, trials = 3;
+  std::vector<double> values;
+  std::vector<std::int32_t> part, appraiser;
+  for (std::size_t i = 0; i < parts * appraisers * trials; ++i) {
+    part.push_back(static_cast<std::int32_t>(i / 9));
+    appraiser.push_back(static_cast<std::int32_t>(i / 3 % 3));
+    // Cells of their own, so that no component comes out at 0.
+    const auto cell = static_cast<double>(i / 3);
+    values.push_back(3.0 + 0.2 * part.back() + 0.1 * appraiser.back() + 0.1 * std::sin(cell * cell) +
+                     0.03 * normal(random));
+  }
+  const std::vector<steadyfilm::StudyCodes> codes = {{"part", part, parts, FactorRole::part, {}},
+                                                     {"appraiser", appraiser, appraisers, FactorRole::measurement, {}}};
+  const auto balanced = gauge_study(values, parts, appraisers, trials);
+  const auto found = steadyfilm::unbalanced_gauge_study(values, codes);
+  REQUIRE(balanced.kept.source("part x appraiser").variance > 0.0);
+  REQUIRE(found.kept.sources.size() == balanced.kept.sources.size());
+  CHECK(found.restricted_likelihood);
+  for (std::size_t i = 0; i < found.kept.sources.size(); ++i) {
+    const auto &one = found.kept.sources[i], &other = balanced.kept.sources[i];
+    CHECK(one.source == other.source);
+    CHECK(one.sd == doctest::Approx(other.sd).epsilon(1e-6));
+    CHECK(one.sd_upper == doctest::Approx(other.sd_upper).epsilon(1e-6));
+    CHECK(one.share_of_total_lower == doctest::Approx(other.share_of_total_lower).epsilon(1e-5));
+  }
+  CHECK(found.effects[1][2].upper == doctest::Approx(balanced.effects[1][2].upper).epsilon(1e-6));
+  CHECK_THROWS_AS((void)steadyfilm::unbalanced_gauge_study(values, codes, {}, [] { return false; }),
+                  steadyfilm::Stopped);
+
+  // What does not fit is refused.
+  const auto refused = [&](std::vector<steadyfilm::StudyCodes> given) {
+    CHECK_THROWS_AS((void)steadyfilm::unbalanced_gauge_study(values, given), steadyfilm::InvalidInput);
+  };
+  refused({});
+  refused({{"part", part, 1, FactorRole::part, {}}});
+  refused({{"part", part, 7, FactorRole::part, {}}});
+  refused({{"part", std::span(part).first(5), parts, FactorRole::part, {}}});
+  refused({codes[0], codes[0]});
+  refused({{"part", part, parts, FactorRole::part, std::size_t{0}}});
+}
+
+TEST_CASE("gauge_rr: input it cannot use is refused with name, position and value") {
+  const std::vector<double> values = {1, 3, 5, 5, 4, 4, 8, 10};
+  const std::vector<double> bad = {1, 3, std::nan(""), 5, 4, 4, 8, 10};
+  CHECK_THROWS_WITH_AS((void)gauge_study(bad, 2, 2, 2), "gauge_study: values[2] is not finite (nan)",
+                       steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, 2, 2, 2, {.pooling_level = -0.1}), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, 2, 2, 2, {.confidence_level = 1.0}), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, std::vector<StudyFactor>{}, 8), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)gauge_study(values, std::size_t{1} << 40U, std::size_t{1} << 40U, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 2, 2, 1), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 2, 2, 3), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 1, 1, 8), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range_from_ranges(-1.0, 1.0, 1.0, 2, 2, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::average_range(values, 2, 2, 2, {.K1 = 0.0}), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_factors(0, 2, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_intervals(1.0, 1.0, 1.0, -1.0, 2, 2, 2), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_intervals(1.0, 1.0, 1.0, 1.0, 2, 1, 2), steadyfilm::InvalidInput);
+  const auto study = gauge_study(values, 2, 2, 2);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_window(study.kept, {}, 5.0), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_window(study.kept, {.lower = 3.0, .upper = 2.0, .target = {}}, 5.0),
+                  steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)study.kept.source("oven"), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::gauge_bootstrap(study.kept, 10, 1), steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::pooled_sd(std::vector<double>{1.0}, std::vector<double>{0.0}),
+                  steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::pooled_sd(std::vector<double>{1.0}, std::vector<double>{}),
+                  steadyfilm::InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::pooled_sd_from_sds(std::vector<double>{-1.0}, std::vector<double>{2.0}),
+                  steadyfilm::InvalidInput);
+}

@@ -29,10 +29,10 @@ struct GaugeFactors {
 
 /// Factors that a caller takes from a print instead.
 struct GaugeFactorsGiven {
-  std::optional<double> K1;
-  std::optional<double> K2;
-  std::optional<double> K3;
-  std::optional<double> D4;
+  std::optional<double> K1 = {};
+  std::optional<double> K2 = {};
+  std::optional<double> K3 = {};
+  std::optional<double> D4 = {};
 };
 
 /// A study by averages and ranges.
@@ -68,8 +68,8 @@ struct StudyFactor {
   std::string name;
   std::size_t levels = 0;  ///< 2 or more; of a nested factor, inside each level of the one around it
   FactorRole role = FactorRole::measurement;
-  bool fixed = false;                    ///< these very levels and no others; else a sample of many
-  std::optional<std::size_t> nested_in;  ///< position of the factor around it
+  bool fixed = false;                         ///< these very levels and no others; else a sample of many
+  std::optional<std::size_t> nested_in = {};  ///< position of the factor around it
 };
 
 enum class IntervalMethod { modified_large_sample, satterthwaite };
@@ -219,7 +219,7 @@ struct StudyCodes {
   std::span<const std::int32_t> codes;  ///< 0 to levels - 1, one a reading, each occurring
   std::size_t levels = 0;               ///< 2 or more; of a nested factor, all of them, numbered through
   FactorRole role = FactorRole::measurement;
-  std::optional<std::size_t> nested_in;  ///< position of the factor around it
+  std::optional<std::size_t> nested_in = {};  ///< position of the factor around it
 };
 
 /// A study of any layout, readings or whole cells missing, by restricted maximum likelihood.

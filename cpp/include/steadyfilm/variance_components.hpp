@@ -186,18 +186,18 @@ class Stopped : public std::runtime_error {
 struct MixedOptions {
   Likelihood likelihood = Likelihood::restricted;
   double confidence_level = 0.95;
-  bool profile_intervals = true;           ///< else `lower` and `upper` of each component are NaN
-  bool predictions = true;                 ///< else `effects` is empty
-  std::size_t most_steps = 100;            ///< Newton steps; the result says when they did not suffice
-  std::function<bool()> keep_going = {};   ///< asked before each evaluation; false ends the call with `Stopped`
+  bool profile_intervals = true;          ///< else `lower` and `upper` of each component are NaN
+  bool predictions = true;                ///< else `effects` is empty
+  std::size_t most_steps = 100;           ///< Newton steps; the result says when they did not suffice
+  std::function<bool()> keep_going = {};  ///< asked before each evaluation; false ends the call with `Stopped`
 };
 
 /// A component by maximum likelihood; the residual is the last one. Units are those of the readings, or their square.
 struct MixedComponent {
-  std::string source;          ///< the term's name; "residual"
-  std::size_t levels = 0;      ///< of the term; for the residual the number of readings
-  double relative_sd = 0.0;    ///< sd over the residual's sd: the parameter of the search; 1 for the residual
-  double variance = 0.0;       ///< 0 or more
+  std::string source;                    ///< the term's name; "residual"
+  std::size_t levels = 0;                ///< of the term; for the residual the number of readings
+  double relative_sd = 0.0;              ///< sd over the residual's sd: the parameter of the search; 1 for the residual
+  double variance = 0.0;                 ///< 0 or more
   double variance_standard_error = 0.0;  ///< from the observed information; NaN at 0
   double variance_lower = 0.0;           ///< profile likelihood; 0 where the likelihood at 0 is not low enough
   double variance_upper = 0.0;
@@ -207,13 +207,13 @@ struct MixedComponent {
   double log_sd_standard_error = 0.0;  ///< of ln(sd), from the observed information; NaN at 0
   double wald_sd_lower = 0.0;          ///< exp(ln sd -+ z log_sd_standard_error); NaN at 0
   double wald_sd_upper = 0.0;
-  double share = 0.0;            ///< of the sum of all components; 0 when that sum is 0
+  double share = 0.0;              ///< of the sum of all components; 0 when that sum is 0
   double unbiased_variance = 0.0;  ///< quadratic, unbiased, as it comes; for balanced readings the analysis of variance
   bool on_boundary = false;        ///< the likelihood is highest at 0
 };
 
 struct FixedEffect {
-  std::string term;       ///< "mean" for the intercept
+  std::string term;        ///< "mean" for the intercept
   std::int32_t level = 0;  ///< of a factor: against its level 0; -1 for the mean and covariates
   double estimate = 0.0;
   double standard_error = 0.0;
@@ -226,7 +226,7 @@ struct RandomEffect {
 };
 
 /// How the search ended.
-struct Convergence {
+struct SearchEnd {
   bool converged = false;
   std::size_t steps = 0;
   std::size_t evaluations = 0;  ///< of the likelihood with its slope, intervals not counted
@@ -235,20 +235,20 @@ struct Convergence {
 
 struct MixedComponents {
   std::size_t count = 0;
-  std::size_t fixed_count = 0;  ///< coefficients, the mean among them
-  bool balanced = false;  ///< every two terms meet in all their levels' pairs that occur equally often
+  std::size_t fixed_count = 0;             ///< coefficients, the mean among them
+  bool balanced = false;                   ///< every two terms meet in all their levels' pairs that occur equally often
   std::vector<MixedComponent> components;  ///< the terms in the order given, then the residual
   double total_variance = 0.0;             ///< sum of the components
   double total_sd = 0.0;
   double total_variance_standard_error = 0.0;  ///< from the observed information; components at 0 counted as known
   std::vector<FixedEffect> fixed;
   std::vector<std::vector<RandomEffect>> effects;  ///< a term, a level
-  double log_likelihood = 0.0;  ///< restricted or full, as asked; constants as in methods/variance_components.md
-  double criterion = 0.0;       ///< -2 log_likelihood
-  double log_determinant = 0.0;          ///< ln |L|^2, restricted: + ln |R_X|^2
-  double penalized_sum_squares = 0.0;    ///< unit squared; over degrees_of_freedom it is the residual variance
-  double degrees_of_freedom = 0.0;       ///< count, less fixed_count when restricted
-  Convergence convergence;
+  double log_likelihood = 0.0;         ///< restricted or full, as asked; constants as in methods/variance_components.md
+  double criterion = 0.0;              ///< -2 log_likelihood
+  double log_determinant = 0.0;        ///< ln |L|^2, restricted: + ln |R_X|^2
+  double penalized_sum_squares = 0.0;  ///< unit squared; over degrees_of_freedom it is the residual variance
+  double degrees_of_freedom = 0.0;     ///< count, less fixed_count when restricted
+  SearchEnd convergence;
 };
 
 /// Levels that combine two terms: only combinations that occur, in the order of first appearance.

@@ -210,8 +210,7 @@ MixedComponents mixed_components(std::span<const double> values, const MixedMode
   out.log_determinant = top.point.log_determinant;
   if (restricted) out.log_determinant += 2.0 * data.x_scale.array().log().sum();
   const double dispersion = out.penalized_sum_squares / out.degrees_of_freedom;
-  out.criterion =
-      out.log_determinant + out.degrees_of_freedom * (1.0 + std::log(2.0 * std::numbers::pi * dispersion));
+  out.criterion = out.log_determinant + out.degrees_of_freedom * (1.0 + std::log(2.0 * std::numbers::pi * dispersion));
   out.log_likelihood = -0.5 * out.criterion;
 
   fill_standard_errors(out, observed_information(likelihood, top), options.confidence_level);

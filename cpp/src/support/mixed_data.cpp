@@ -27,8 +27,9 @@ std::string quoted(const std::string& name) { return "'" + name + "'"; }
 
 void require_codes(const LevelCodes& one, std::size_t readings) {
   if (one.codes.size() != readings) {
-    throw InvalidInput(function, one.name,
-                       "has " + std::to_string(one.codes.size()) + " codes for " + std::to_string(readings) + " values");
+    throw InvalidInput(
+        function, one.name,
+        "has " + std::to_string(one.codes.size()) + " codes for " + std::to_string(readings) + " values");
   }
   std::vector<bool> seen(one.levels, false);
   for (std::size_t i = 0; i < readings; ++i) {
@@ -119,7 +120,8 @@ void fill_cells(MixedData& data, std::span<const double> values, const CombinedL
   }
   for (Cell& one : data.cells) one.mean /= one.size;
   for (std::size_t i = 0; i < values.size(); ++i) {
-    const double rest = (values[i] - data.center) / data.scale - data.cells[static_cast<std::size_t>(cell.codes[i])].mean;
+    const double rest =
+        (values[i] - data.center) / data.scale - data.cells[static_cast<std::size_t>(cell.codes[i])].mean;
     data.within += rest * rest;
   }
 }
@@ -240,13 +242,15 @@ void fill_shared(MixedData& data, const MixedModel& model, std::span<const std::
     data.balanced = data.balanced && own.even;
     for (std::size_t l = k + 1; l < model.random.size(); ++l) {
       const std::size_t others = model.random[l].levels;
-      const auto met = meet(data, cells[k], data.column[l], others, [&](std::int32_t i, std::int32_t j, double readings) {
-        data.shared.push_back({static_cast<std::int32_t>(data.term_start[l]) + j,
-                               static_cast<std::int32_t>(data.term_start[k]) + i, readings});
-      });
+      const auto met =
+          meet(data, cells[k], data.column[l], others, [&](std::int32_t i, std::int32_t j, double readings) {
+            data.shared.push_back({static_cast<std::int32_t>(data.term_start[l]) + j,
+                                   static_cast<std::int32_t>(data.term_start[k]) + i, readings});
+          });
       if (levels == others && met.pairs == levels) {
-        throw InvalidInput(function, "random", quoted(model.random[k].name) + " and " + quoted(model.random[l].name) +
-                                                   " divide the readings alike and cannot be told apart: leave one out");
+        throw InvalidInput(function, "random",
+                           quoted(model.random[k].name) + " and " + quoted(model.random[l].name) +
+                               " divide the readings alike and cannot be told apart: leave one out");
       }
       data.balanced = data.balanced && in_step(met, levels, others);
     }
@@ -259,7 +263,8 @@ void fill_shared(MixedData& data, const MixedModel& model, std::span<const std::
       data.balanced = in_step(met, model.random[k].levels, model.fixed[f].levels);
     }
     for (std::size_t g = 0; data.balanced && g < f; ++g) {
-      const auto met = meet(data, by_level(fixed[f], model.fixed[f].levels), fixed[g], model.fixed[g].levels, nothing_to_do);
+      const auto met =
+          meet(data, by_level(fixed[f], model.fixed[f].levels), fixed[g], model.fixed[g].levels, nothing_to_do);
       data.balanced = in_step(met, model.fixed[f].levels, model.fixed[g].levels);
     }
   }
@@ -337,8 +342,9 @@ Eigen::MatrixXd require_rank(const MixedData& data) {
   for (Eigen::Index j = 0; j < p; ++j) {
     factor(j, j) -= factor.row(j).head(j).squaredNorm();
     if (!(factor(j, j) > nothing * data.xx(j, j))) {
-      throw InvalidInput(function, "fixed", fixed_name(data.fixed_names[static_cast<std::size_t>(j)]) +
-                                                " follows from the fixed effects before it: leave one of them out");
+      throw InvalidInput(function, "fixed",
+                         fixed_name(data.fixed_names[static_cast<std::size_t>(j)]) +
+                             " follows from the fixed effects before it: leave one of them out");
     }
     factor(j, j) = std::sqrt(factor(j, j));
     for (Eigen::Index i = j + 1; i < p; ++i) {
@@ -369,9 +375,9 @@ void fill_unbiased(MixedData& data, const MixedModel& model) {
   const Eigen::MatrixXd factor = require_rank(data);
   const auto lower = factor.triangularView<Eigen::Lower>();
   if (left < static_cast<double>(terms) + 1.0) {
-    throw InvalidInput(function, "values", "are " + std::to_string(data.readings) + ", too few for " +
-                                               std::to_string(data.fixed) + " fixed effects and " +
-                                               std::to_string(terms + 1) + " components");
+    throw InvalidInput(function, "values",
+                       "are " + std::to_string(data.readings) + ", too few for " + std::to_string(data.fixed) +
+                           " fixed effects and " + std::to_string(terms + 1) + " components");
   }
   const Eigen::VectorXd beta = lower.transpose().solve(lower.solve(data.xy));
   Eigen::VectorXd score = Eigen::VectorXd::Zero(data.zy.size());
@@ -423,8 +429,9 @@ void fill_unbiased(MixedData& data, const MixedModel& model) {
   const Eigen::MatrixXd alike = size.asDiagonal() * expected * size.asDiagonal();
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> parts(alike);
   if (!(parts.eigenvalues()[0] > nothing)) {
-    throw InvalidInput(function, "random", listed(model, parts.eigenvectors().col(0)) +
-                                               " cannot be told apart with these readings: leave one of the terms out");
+    throw InvalidInput(function, "random",
+                       listed(model, parts.eigenvectors().col(0)) +
+                           " cannot be told apart with these readings: leave one of the terms out");
   }
   data.unbiased = size.asDiagonal() *
                   (parts.eigenvectors() * (parts.eigenvalues().cwiseInverse().asDiagonal() *

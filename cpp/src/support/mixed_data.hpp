@@ -53,13 +53,13 @@ struct MixedData {
   std::vector<double> diagonal;         ///< Z'Z: readings of each column
   std::vector<Shared> shared;           ///< Z'Z off the diagonal, column after column, rows rising
 
-  Eigen::MatrixXd xx;                                                            ///< X'X
-  Eigen::VectorXd xy;                                                            ///< X'y
-  Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor> zx;     ///< Z'X
-  Eigen::VectorXd zy;                                                            ///< Z'y
+  Eigen::MatrixXd xx;                                                         ///< X'X
+  Eigen::VectorXd xy;                                                         ///< X'y
+  Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor> zx;  ///< Z'X
+  Eigen::VectorXd zy;                                                         ///< Z'y
 
-  Eigen::VectorXd unbiased;          ///< quadratic, unbiased: terms, then residual; scaled
-  double least_squares_sum = 0.0;    ///< residual sum of squares of the fixed effects alone; scaled
+  Eigen::VectorXd unbiased;        ///< quadratic, unbiased: terms, then residual; scaled
+  double least_squares_sum = 0.0;  ///< residual sum of squares of the fixed effects alone; scaled
   bool balanced = false;
   bool constant = false;  ///< the fixed effects leave nothing over
 

@@ -78,8 +78,8 @@ void MixedFactor::fill_pattern() {
   }
   trailing_ = at(q - sparse_);
   if (trailing_ + at(data_.fixed) > largest_block) {
-    throw InvalidInput("mixed_components", "random", "has terms that cross in " + std::to_string(trailing_) +
-                                                         " levels, more than fit into memory");
+    throw InvalidInput("mixed_components", "random",
+                       "has terms that cross in " + std::to_string(trailing_) + " levels, more than fit into memory");
   }
   start_.push_back(0);
   is_wide_.assign(sparse_, false);
@@ -218,7 +218,8 @@ void MixedFactor::eliminate_dense() {
     block_.selfadjointView<Eigen::Lower>().rankUpdate(columns, -1.0);
   }
   const Eigen::LLT<Eigen::Ref<Eigen::MatrixXd>> dense(block_);  // in place: no copy of a large block
-  sound_ = dense.info() == Eigen::Success && std::ranges::none_of(diagonal_, [](double one) { return std::isnan(one); });
+  sound_ =
+      dense.info() == Eigen::Success && std::ranges::none_of(diagonal_, [](double one) { return std::isnan(one); });
 }
 
 double MixedFactor::log_determinant(bool with_fixed) const {
@@ -341,8 +342,7 @@ Eigen::VectorXd MixedFactor::traces() const {
     double sum = inverse_diagonal(j) * data_.diagonal[j];
     const double over = 1.0 / theta_[j];
     for (Eigen::Index x = 0; x < p; ++x) {
-      const double value =
-          j < sparse_ ? inverse_fixed_rows_(at(j), x) : inverse_block_(trailing_ + x, at(j - sparse_));
+      const double value = j < sparse_ ? inverse_fixed_rows_(at(j), x) : inverse_block_(trailing_ + x, at(j - sparse_));
       sum += value * over * data_.zx(at(j), x);
     }
     out[data_.term[j]] += sum;
@@ -350,8 +350,8 @@ Eigen::VectorXd MixedFactor::traces() const {
   for (std::size_t e = 0; e < data_.shared.size(); ++e) {
     const Shared& one = data_.shared[e];
     const auto row = static_cast<std::size_t>(one.row), column = static_cast<std::size_t>(one.column);
-    const double value = column < sparse_ ? inverse_entry_[place_[e]]
-                                          : inverse_block_(at(row - sparse_), at(column - sparse_));
+    const double value =
+        column < sparse_ ? inverse_entry_[place_[e]] : inverse_block_(at(row - sparse_), at(column - sparse_));
     const double ratio = theta_[row] / theta_[column];
     out[data_.term[row]] += value * one.count / ratio;
     out[data_.term[column]] += value * one.count * ratio;

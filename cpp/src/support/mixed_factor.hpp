@@ -37,8 +37,8 @@ class MixedFactor {
   /// Elements of the inverse of M, or of its block of Z alone.
   void invert(bool with_fixed);
 
-  /// After invert: trace of Z_k' (I - [ZT X] M^-1 [ZT X]') Z_k for each term, half the slope of the log determinant in
-  /// the squared relative standard deviation. No difference of large numbers.
+  /// After invert: trace of Z_k' (I - [ZT X] M^-1 [ZT X]') Z_k for each term, the slope of the log determinant in the
+  /// squared relative standard deviation. Exact down to 0 (1 less a diagonal element over the square would not be).
   [[nodiscard]] Eigen::VectorXd traces() const;
 
   /// After invert: diagonal of the inverse at a column of Z, and the block of X (with_fixed only).

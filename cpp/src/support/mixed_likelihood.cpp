@@ -68,9 +68,23 @@ MixedPoint MixedLikelihood::evaluate(const Eigen::VectorXd& theta) {
     for (std::size_t k = 0; k < terms; ++k) score[data_.column[k][c]] += weighted;
   }
   out.squares = Eigen::VectorXd::Zero(at(terms));
-  for (Eigen::Index j = 0; j < q; ++j) out.squares[data_.term[static_cast<std::size_t>(j)]] += score[j] * score[j];
+  Eigen::VectorXd effects = out.squares, left = out.squares;
+  for (Eigen::Index j = 0; j < q; ++j) {
+    const auto k = data_.term[static_cast<std::size_t>(j)];
+    out.squares[k] += score[j] * score[j];
+    effects[k] += out.solution[j] * out.solution[j];
+  }
   factor_.invert(restricted_);
   out.traces = factor_.traces();
+  for (std::size_t j = 0; j < data_.columns(); ++j) left[data_.term[j]] += 1.0 - factor_.inverse_diagonal(j);
+  // The same two by u = theta Z' residual and by the diagonal of M M^-1 = I, which is exact where theta is large and
+  // residuals are small differences.
+  for (std::size_t k = 0; k < terms; ++k) {
+    if (out.theta[at(k)] < 4.0 * small_theta_[k]) continue;
+    const double square = out.theta[at(k)] * out.theta[at(k)];
+    out.squares[at(k)] = effects[at(k)] / square;
+    out.traces[at(k)] = left[at(k)] / square;
+  }
   return out;
 }
 
@@ -89,8 +103,7 @@ double MixedLikelihood::residual_variance(const MixedPoint& point, const Held& h
 double MixedLikelihood::deviance(const MixedPoint& point, const Held& held) const {
   if (!(point.log_determinant < infinite)) return infinite;
   const double variance = residual_variance(point, held);
-  const double found =
-      point.log_determinant + degrees_of_freedom_ * std::log(variance) + point.penalized / variance;
+  const double found = point.log_determinant + degrees_of_freedom_ * std::log(variance) + point.penalized / variance;
   return std::isnan(found) ? infinite : found;
 }
 
@@ -297,9 +310,10 @@ class Climber {
   void require_bounded() const {
     for (std::size_t k = 0; k < top_.free.size(); ++k) {
       if (top_.point.theta[at(k)] * 0.3 < largest * likelihood_.small_theta(k)) continue;
-      throw InvalidInput("mixed_components", "values",
-                         "leave no residual variation beside the terms: the likelihood has no highest point. Do repeats "
-                         "agree to the last digit shown?");
+      throw InvalidInput(
+          "mixed_components", "values",
+          "leave no residual variation beside the terms: the likelihood has no highest point. Do repeats "
+          "agree to the last digit shown?");
     }
   }
 

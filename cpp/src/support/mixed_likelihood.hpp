@@ -1,4 +1,5 @@
-// The likelihood of a mixed model in the relative standard deviations, with its exact slope, and the search for its top.
+// The likelihood of a mixed model in the relative standard deviations, with its exact slope, and the search for its
+// top.
 #pragma once
 
 #include <Eigen/Dense>
@@ -73,10 +74,10 @@ class MixedLikelihood {
 struct Top {
   MixedPoint point;
   double deviance = 0.0;
-  double decrement = 0.0;   ///< what another Newton step would take off the deviance
+  double decrement = 0.0;  ///< what another Newton step would take off the deviance
   bool converged = false;
   std::size_t steps = 0;
-  std::vector<bool> free;   ///< terms away from 0
+  std::vector<bool> free;     ///< terms away from 0
   Eigen::MatrixXd curvature;  ///< of the deviance in theta, as corrected under a held value; else empty
 };
 
@@ -85,8 +86,9 @@ struct Top {
 /// Without a held value the curvature is measured at every step by differences of the exact slopes. With one it is
 /// measured once, or taken from `curvature`, and then corrected step by step (BFGS).
 /// @param pinned     terms that stay at 0
-[[nodiscard]] Top climb(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start, std::size_t most_steps,
-                        const Eigen::MatrixXd& curvature = {}, const std::vector<bool>& pinned = {});
+[[nodiscard]] Top climb(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start,
+                        std::size_t most_steps, const Eigen::MatrixXd& curvature = {},
+                        const std::vector<bool>& pinned = {});
 
 /// Where to start: the unbiased components, then a few steps of Harville's fixed point.
 [[nodiscard]] Eigen::VectorXd starting_point(MixedLikelihood& likelihood);

@@ -92,7 +92,7 @@ double end_of(Profile& profile, double target, double from, double first, int si
     if (std::isnan(outside)) {
       // The root of the rise bends away from a line; never go more than a factor of 20 at once.
       next = forward ? where + side * std::clamp(side * (next - where), 0.05, 3.0) : where + side * 1.0;
-      if (std::abs(next - from) > 200.0) return none;
+      if (std::abs(next - first) > 100.0) return none;
     } else if (!forward || !(side * (next - inside) > 0.0 && side * (outside - next) > 0.0)) {
       next = 0.5 * (inside + outside);
     }

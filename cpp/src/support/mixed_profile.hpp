@@ -11,7 +11,8 @@ namespace steadyfilm::support {
 
 /// @param component  a term; or, one beyond, the residual
 /// @param log_sd_standard_error  where to look first; NaN when unknown
-/// @return  ends of the variance, scaled; the lower one 0 when the likelihood at 0 is high enough; NaN where no end is found
+/// @return  ends of the variance, scaled; the lower one 0 when the likelihood at 0 is high enough; NaN where no end is
+/// found
 [[nodiscard]] Interval profile_interval(MixedLikelihood& likelihood, const Top& top, std::size_t component,
                                         double confidence_level, double log_sd_standard_error);
 

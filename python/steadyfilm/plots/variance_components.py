@@ -13,7 +13,7 @@ from steadyfilm.plots._frame import open_frame
 from steadyfilm.plots.style import COLORS, INK, PAPER, label, matched, own_look, put_text
 
 if TYPE_CHECKING:
-    from steadyfilm.variance_components import BodyComponents, NestedComponents
+    from steadyfilm.variance_components import BodyComponents, MixedComponents, NestedComponents
 
 __all__ = ["plot_components"]
 
@@ -21,7 +21,7 @@ _NAMES = {"unit_location": "unit x loc.", "location": "pattern"}
 
 
 def plot_components(
-    result: NestedComponents | BodyComponents,
+    result: NestedComponents | BodyComponents | MixedComponents,
     *,
     ax: Any = None,
     title: str | None = None,
@@ -34,7 +34,7 @@ def plot_components(
 
     Parameters
     ----------
-    result : NestedComponents or BodyComponents
+    result : NestedComponents, BodyComponents or MixedComponents
     ax : matplotlib axes, optional
     title, caption : str, optional
         Instead of the verdict, and of what the marks mean.
@@ -58,8 +58,10 @@ def plot_components(
     }
     level = number(100 * result.made.options["confidence_level"])
     whole = max(heights, default=0.0)
-    # An upper end known from a few groups may be many times the bar; it is cut off with an arrow, and written out.
-    edge = max(1.25 * whole, min(float(data["sd_upper"].max()), 3.0 * whole)) or 1.0
+    # An upper end known from a few groups may be many times the bar; it is cut off with an arrow, and written out. A source
+    # without an interval has no line.
+    reach = max((end for end in data["sd_upper"].tolist() if end == end), default=0.0)
+    edge = max(1.25 * whole, min(reach, 3.0 * whole)) or 1.0
     cut = data["sd_upper"] > edge
     words = f"Bar: standard deviation of the source; line across its end: {level} % interval"
     words += " (an arrow: it goes on beyond the picture)" if cut.any() else ""

@@ -57,14 +57,19 @@ def allowance(row: Mapping[str, str]) -> Decimal:
     return Decimal(5) * Decimal(10) ** (-place - 1) * (1 + Decimal("1e-6"))
 
 
-def recompute(stem: str, compute: Compute, statuses: tuple[str, ...] = ("computed",)) -> tuple[int, list[str], list[str]]:
-    """Rows compared, one line a row, and the lines of rows that differ."""
+def recompute(
+    stem: str, compute: Compute, statuses: tuple[str, ...] = ("computed",), misprinted: tuple[str, ...] = ()
+) -> tuple[int, list[str], list[str]]:
+    """Rows compared, one line a row, and the lines of rows that differ; of ``misprinted`` computations also the rows whose print
+    is marked as wrong.
+    """
     lines, wrong, compared = [], [], 0
     waiting = {line.split()[0] for line in (ROWS.parent / "waiting.txt").read_text(encoding="utf-8").splitlines() if line}
     last, found = None, {}
     with (ROWS / f"{stem}.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
-            if row["status"] not in statuses or row["calc"] in waiting:
+            wrong_print = row["print_error"] == "1" and row["calc"] in misprinted
+            if (row["status"] not in statuses and not wrong_print) or row["calc"] in waiting:
                 continue
             if (key := (row["calc"], row["args"])) != last:
                 last, found = key, compute(row["calc"], Arguments(row["args"]))
@@ -89,9 +94,9 @@ def recompute(stem: str, compute: Compute, statuses: tuple[str, ...] = ("compute
     return compared, lines, wrong
 
 
-def main(stem: str, compute: Compute) -> None:
+def main(stem: str, compute: Compute, misprinted: tuple[str, ...] = ()) -> None:
     """Print every row with its recomputed figure; leave with 1 when one differs by more than its digits allow."""
-    compared, lines, wrong = recompute(stem, compute)
+    compared, lines, wrong = recompute(stem, compute, misprinted=misprinted)
     for line in lines:
         sys.stdout.write(line + "\n")
     sys.stdout.write(f"{compared} rows recomputed, {len(wrong)} differ\n")

@@ -1,7 +1,9 @@
 """Recompute the rows of variance_components.csv marked `computed` that have an adapter, without the library.
 
 One-way tables run in exact fractions on the doubles; nested tables in exact fractions on the numbers as written, with F and
-chi-square figures from mpmath at 30 digits; gauge intervals by gauge_rr.py. Restricted maximum likelihood stands in waiting.txt.
+chi-square figures from mpmath at 30 digits. Restricted and full maximum likelihood write out the covariance matrix of all
+readings in NumPy and solve the score equations by Fisher's scoring; rows made by lme4 (mixed_shop.R) are met by them too.
+Gauge intervals by gauge_rr.py.
 """
 
 from __future__ import annotations
@@ -10,8 +12,11 @@ from collections import defaultdict
 from fractions import Fraction
 
 import mpmath
+import numpy as np
 from common import Arguments, main
 from gauge_rr import grr_intervals
+from scipy.optimize import brentq
+from scipy.stats import chi2, norm
 
 mpmath.mp.dps = 30
 
@@ -92,9 +97,159 @@ def nested(args: Arguments) -> dict[str, object]:
     return out
 
 
+class Mixed:
+    """A mixed model with every matrix written out: y, X, and Z Z' of each term."""
+
+    def __init__(self, y: np.ndarray, x: np.ndarray, terms: list[list[str]], restricted: bool) -> None:
+        self.y, self.x, self.restricted = y, x, restricted
+        kinds = [sorted(set(term), key=lambda label: [float(word) for word in label.split()]) for term in terms]
+        self.indicators = [
+            np.array([[label == kind for kind in own] for label in term], float) for term, own in zip(terms, kinds, strict=True)
+        ]
+        self.squares = [z @ z.T for z in self.indicators] + [np.eye(y.size)]
+
+    def at(self, variances: np.ndarray) -> dict[str, np.ndarray | float]:
+        v = sum(variance * square for variance, square in zip(variances, self.squares, strict=True))
+        inverse = np.linalg.inv(v)
+        covariance = np.linalg.inv(self.x.T @ inverse @ self.x)
+        beta = covariance @ self.x.T @ inverse @ self.y
+        p = inverse - inverse @ self.x @ covariance @ self.x.T @ inverse
+        rank = self.x.shape[1] if self.restricted else 0
+        criterion = np.linalg.slogdet(v)[1] + self.y @ p @ self.y + (self.y.size - rank) * np.log(2 * np.pi)
+        criterion -= np.linalg.slogdet(covariance)[1] if self.restricted else 0.0
+        py, project = p @ self.y, p if self.restricted else inverse
+        halves = [project @ square for square in self.squares]
+        score = np.array([py @ square @ py - np.trace(half) for square, half in zip(self.squares, halves, strict=True)])
+        information = np.array([[np.sum(a * b.T) for b in halves] for a in halves])
+        return {"criterion": criterion, "beta": beta, "covariance": covariance, "py": py, "score": score, "inf": information}
+
+    def climb(self, start: np.ndarray, held: dict[int, float]) -> tuple[np.ndarray, dict[str, np.ndarray | float]]:
+        """Fisher's scoring over the variances that are not held; one that goes below 0 stays at 0 while its score agrees."""
+        variances = start.copy()
+        for index, value in held.items():
+            variances[index] = value
+        zero: set[int] = set()
+        for _ in range(400):
+            here = self.at(variances)
+            free = [i for i in range(variances.size) if i not in held and i not in zero]
+            step = np.zeros(variances.size)
+            step[free] = np.linalg.solve(here["inf"][np.ix_(free, free)], here["score"][free])
+            part = 1.0
+            while True:
+                there = np.maximum(variances + part * step, 0.0)
+                there[-1] = max(there[-1], 0.1 * variances[-1])
+                if self.at(there)["criterion"] <= here["criterion"] + 1e-9 or part < 1e-6:
+                    break
+                part *= 0.5
+            moved = np.max(np.abs(there - variances) / np.max(variances))
+            variances = there
+            if moved < 1e-14:
+                back = {i for i in zero if self.at(variances)["score"][i] > 0}
+                if not back:
+                    break
+                zero -= back
+            zero |= {i for i in free if variances[i] == 0.0}
+        return variances, self.at(variances)
+
+    def best(self) -> tuple[np.ndarray, dict[str, np.ndarray | float]]:
+        return self.climb(np.full(len(self.squares), self.y.var() / len(self.squares)), {})
+
+    def profile(self, index: int, level: float) -> tuple[float, float]:
+        """Variances at which the best likelihood under them has fallen by half the chi-square quantile."""
+        top, found = self.best()
+        target = found["criterion"] + chi2.ppf(level, 1)
+
+        def rise(variance: float) -> float:
+            return float(self.climb(top, {index: variance})[1]["criterion"] - target)
+
+        ends = [0.0, 0.0]
+        if index == len(self.squares) - 1 or rise(0.0) > 0:
+            ends[0] = brentq(rise, 1e-3 * top[index], top[index], rtol=1e-10)
+        ends[1] = brentq(rise, max(top[index], 1e-4 * top[-1]), 100 * max(top[index], top[-1]), rtol=1e-10)
+        return ends[0], ends[1]
+
+
+def contrasts(labels: list[str]) -> np.ndarray:
+    """Treatment contrasts, the smallest label the base."""
+    kinds = sorted(set(labels), key=float)
+    return np.array([[float(label == kind) for kind in kinds[1:]] for label in labels])
+
+
+def mixed_result(model: Mixed) -> dict[str, object]:
+    variances, found = model.best()
+    return {
+        "variance": list(variances[:-1]),
+        "variance_residual": variances[-1],
+        "sd": list(np.sqrt(variances[:-1])),
+        "sd_residual": np.sqrt(variances[-1]),
+        "reml_criterion": found["criterion"],
+        "log_likelihood": -found["criterion"] / 2,
+        "fixed": list(found["beta"]),
+        "fixed_se": list(np.sqrt(np.diag(found["covariance"]))),
+        "effects": [variance * z.T @ found["py"] for variance, z in zip(variances, model.indicators, strict=False)],
+    }
+
+
+def reml(args: Arguments) -> dict[str, object]:
+    factors = {"1": args.column("factor_1")}
+    if "factor_2" in args:
+        factors["2"] = args.column("factor_2")
+        factors["1*2"] = [f"{a} {b}" for a, b in zip(factors["1"], factors["2"], strict=True)]
+    y = np.array(args.column("values"), float)
+    x = [np.ones((y.size, 1)), *(contrasts(factors[name]) for name in args.column("fixed_terms"))]
+    return mixed_result(Mixed(y, np.hstack(x), [factors[name] for name in args.column("random_terms")], True))
+
+
+def wald(args: Arguments) -> dict[str, object]:
+    """exp(ln sd -+ z se) by the observed information of the restricted likelihood, its second derivatives in closed form."""
+    factors = [f"{a} {b}" for a, b in zip(args.column("factor_1"), args.column("factor_2"), strict=True)]
+    y = np.array(args.column("values"), float)
+    x = np.hstack([np.ones((y.size, 1)), contrasts(args.column("factor_2"))])
+    model = Mixed(y, x, [args.column("factor_1"), factors], True)
+    variances, _ = model.best()
+    inverse = np.linalg.inv(sum(variance * square for variance, square in zip(variances, model.squares, strict=True)))
+    p = inverse - inverse @ x @ np.linalg.inv(x.T @ inverse @ x) @ x.T @ inverse
+    halves = [p @ square for square in model.squares]
+    moved = [square @ p @ y for square in model.squares]
+    observed = np.array([[a @ p @ b for b in moved] for a in moved])
+    observed -= 0.5 * np.array([[np.sum(a * b.T) for b in halves] for a in halves])
+    slope = np.diag(2 * variances)  # of a variance in ln sd
+    errors = np.sqrt(np.diag(np.linalg.inv(slope @ observed @ slope)))
+    z = norm.ppf(0.5 + float(args.exact("confidence_level")) / 2)
+    lower, upper = (np.exp(0.5 * np.log(variances) + sign * z * errors) for sign in (-1, 1))
+    return {
+        "sd_lower": list(lower[:2]),
+        "sd_upper": list(upper[:2]),
+        "sd_residual_lower": lower[2],
+        "sd_residual_upper": upper[2],
+    }
+
+
+def mixed(args: Arguments) -> dict[str, object]:
+    y = np.array(args.column("values"), float)
+    age = np.array(args.column("age"), float)[:, None]
+    x = np.hstack([np.ones((y.size, 1)), contrasts(args.column("place")), age])
+    names = ("day", "body", "painter")
+    model = Mixed(y, x, [args.column(name) for name in names], args.word("method") == "reml")
+    out = mixed_result(model)
+    out |= {f"effect_{name}": list(effects) for name, effects in zip(names, out["effects"], strict=True)}
+    if not model.restricted:
+        ends = [model.profile(i, 0.95) for i in range(4)]
+        out |= {"sd_lower": [np.sqrt(low) for low, _ in ends], "sd_upper": [np.sqrt(high) for _, high in ends]}
+    return out
+
+
 def compute(calc: str, args: Arguments) -> dict[str, object]:
-    return {"one_way_anova": one_way, "nested_anova": nested, "grr_intervals": grr_intervals}[calc](args)
+    calls = {
+        "one_way_anova": one_way,
+        "nested_anova": nested,
+        "grr_intervals": grr_intervals,
+        "reml_components": reml,
+        "reml_wald_intervals": wald,
+        "mixed_components": mixed,
+    }
+    return calls[calc](args)
 
 
 if __name__ == "__main__":
-    main("variance_components", compute)
+    main("variance_components", compute, misprinted=("reml_wald_intervals",))
