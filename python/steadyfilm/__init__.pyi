@@ -132,6 +132,18 @@ from steadyfilm.gauge_rr import pooled_sd as pooled_sd
 from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
+from steadyfilm.measurability import AcceptCurve as AcceptCurve
+from steadyfilm.measurability import GaugeSpread as GaugeSpread
+from steadyfilm.measurability import GuardZone as GuardZone
+from steadyfilm.measurability import JudgedStudy as JudgedStudy
+from steadyfilm.measurability import Measurability as Measurability
+from steadyfilm.measurability import StudyColumns as StudyColumns
+from steadyfilm.measurability import StudyWindow as StudyWindow
+from steadyfilm.measurability import WindowAnswer as WindowAnswer
+from steadyfilm.measurability import judge_gauge as judge_gauge
+from steadyfilm.measurability import judge_gauge_file as judge_gauge_file
+from steadyfilm.measurability import judge_planned_study as judge_planned_study
+from steadyfilm.measurability import plan_windows as plan_windows
 from steadyfilm.monitor import Episode as Episode
 from steadyfilm.monitor import Monitored as Monitored
 from steadyfilm.monitor import MonitorLimits as MonitorLimits
@@ -196,6 +208,7 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "AcceptCurve",
     "AnovaLine",
     "AverageRangeStudy",
     "Baseline",
@@ -232,16 +245,20 @@ __all__ = [
     "GaugeFault",
     "GaugeIntervals",
     "GaugeSource",
+    "GaugeSpread",
     "GaugeStudy",
+    "GuardZone",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+    "JudgedStudy",
     "LayerReview",
     "LayerUncertainty",
     "LocationEffect",
     "MeanEstimate",
+    "Measurability",
     "MissingDataWarning",
     "MissingExtraError",
     "MixedComponent",
@@ -272,6 +289,8 @@ __all__ = [
     "SteadyfilmError",
     "SteadyfilmWarning",
     "StreamsChart",
+    "StudyColumns",
+    "StudyWindow",
     "SubgroupChart",
     "SubgroupLimits",
     "SubgroupSignals",
@@ -281,6 +300,7 @@ __all__ = [
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+    "WindowAnswer",
     "WindowShare",
     "WithinSigma",
     "__version__",
@@ -332,6 +352,9 @@ __all__ = [
     "gauge_study",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "judge_gauge",
+    "judge_gauge_file",
+    "judge_planned_study",
     "layer_uncertainty",
     "length_unit",
     "load_plan",
@@ -359,6 +382,7 @@ __all__ = [
     "pattern_points",
     "pattern_probability",
     "plan_schema",
+    "plan_windows",
     "points_for",
     "poisson_cdf",
     "pooled_sd",

@@ -39,6 +39,7 @@ __all__ = [
     "WindowAnswer",
     "judge_gauge",
     "judge_gauge_file",
+    "judge_planned_study",
     "plan_windows",
 ]
 
@@ -125,7 +126,7 @@ class Measurability(Result):
                     continue
                 lead = "first_" if k == j == 0 else ""
                 tail = "" if lead else f"{of}_window_{j + 1}"
-                half = answer.window.specification.lower is None or answer.window.specification.upper is None
+                half = answer.window.one_limit
                 given = {
                     "multiple": options["sigma_multiple"] / (2 if half else 1),
                     "times": math.sqrt(2.0) if answer.window.difference else 1.0,
@@ -196,12 +197,9 @@ def judge_gauge(
     Examples
     --------
     >>> from steadyfilm.gauge_rr import gauge_study
-    >>> table = {"part": [], "who": [], "film": []}
-    >>> for part, film in enumerate([50.0, 60.0, 70.0, 80.0]):
-    ...     for who, off in (("Ann", -0.5), ("Bo", 0.5)):
-    ...         for error in (-1.0, 0.0, 1.0):
-    ...             table["part"].append(part), table["who"].append(who), table["film"].append(film + off + error)
-    >>> study = gauge_study(table, "film", unit="um", part="part", appraiser="who")
+    >>> rows = [(p, who, 50 + 10 * p + off + e) for p in range(4) for who, off in (("Ann", 0), ("Bo", 1)) for e in (-1, 0, 1)]
+    >>> part, who, film = zip(*rows)
+    >>> study = gauge_study(list(film), unit="um", part=list(part), appraiser=list(who))
     >>> answer = judge_gauge(study, SpecLimits(50.0, 80.0)).windows[0]
     >>> answer.judgeable, answer.readings
     (True, 1)
@@ -237,7 +235,7 @@ def judge_gauge(
         windows=answers,
         sentences=tuple(answer_sentence(answer, gauge, unit, spread.appraisers) for answer in answers),
         steps=what_to_do(answers, appraisers=spread.appraisers, apart=apart, unit=unit, most_readings=most_readings),
-        notes=(*(note for answer in answers for note in window_notes(answer, unit, step, studied)), *study.notes),
+        notes=(*(note for answer in answers for note in window_notes(answer, unit, step, studied)), *map(ended, study.notes)),
     )
 
 
@@ -387,6 +385,47 @@ def judge_gauge_cells(
     )
 
 
+def judge_planned_study(plan: Plan) -> Measurability:
+    r"""Judge the windows of a plan with the gauge study that it names.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> from steadyfilm.plan import read_plan
+    >>> folder = pathlib.Path(tempfile.mkdtemp())
+    >>> rows = [(p, who, 50 + 10 * p + off + e) for p in range(4) for who, off in (("Ann", 0), ("Bo", 1)) for e in (-1, 0, 1)]
+    >>> _ = (folder / "study.csv").write_text("part,appraiser,value\n" + "\n".join(f"{p},{who},{x}" for p, who, x in rows))
+    >>> plan = read_plan('''
+    ... columns = {unit = "serial", value = "thickness"}
+    ... measure = {unit = "um"}
+    ... layers = [{name = "film", lower = 50.0, upper = 80.0}]
+    ... gauge_study = {file = "study.csv"}
+    ... ''', folder=folder)
+    >>> judge_planned_study(plan).judgeable
+    True
+    """
+    if plan.gauge_study is None:
+        raise InvalidInputError("the plan names no gauge study: give it a [gauge_study] with the file", argument="plan")
+    return judge_gauge_file(
+        plan.path(plan.gauge_study.file),
+        plan_windows(plan),
+        columns=plan_study_columns(plan),
+        unit=plan.measure.unit,
+        written_in=plan.measure.written_in,
+        confidence_level=plan.confidence_level,
+        title=plan.title,
+        **plan.reading_options(plan.gauge_study),
+    )
+
+
+def plan_study_columns(plan: Plan) -> StudyColumns:
+    """The columns of a study's file as the plan names them, or as they are usually called."""
+    given = plan.gauge_study
+    if given is None:
+        return StudyColumns()
+    return StudyColumns(given.part, given.appraiser, given.trial, given.value, given.unit_of_measure, given.apart)
+
+
 def plan_windows(plan: Plan) -> tuple[StudyWindow, ...]:
     """The windows of a plan's layers, in its working unit; a layer of one reading minus another is a difference.
 
@@ -480,6 +519,11 @@ def _check(share_limit: float, bias_bound: float, alpha: float, most_readings: i
     ):
         if not fits:
             raise InvalidInputError(f"{name} must be {wanted}; got {value!r}", argument=name)
+
+
+def ended(note: str) -> str:
+    """A note as a sentence of its own."""
+    return note if note.endswith(".") else f"{note}."
 
 
 def _number(value: float | None) -> float:

@@ -266,6 +266,27 @@ class GaugeChecks(_Section):
     """How the file is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
 
 
+class GaugeStudyFile(_Section):
+    """A file of gauge studies, one row a reading: whether the gauges can judge the windows of this plan's layers."""
+
+    file: Annotated[Name, _no_unit]
+    """The file; looked for beside the plan."""
+    part: Annotated[Name, _no_unit] = "part"
+    """Column naming the panel or part that was read."""
+    appraiser: Annotated[str, _no_unit] = "appraiser"
+    """Column naming who read it; empty if one appraiser read all."""
+    trial: Annotated[str | None, _no_unit] = None
+    """Column counting the readings of one part by one appraiser; ``trial`` if the file has it, and empty for none."""
+    value: Annotated[Name, _no_unit] = "value"
+    """Column of the reading."""
+    unit_of_measure: Annotated[str | None, _no_unit] = None
+    """Column of each row's unit; ``unit_of_measure`` if the file has it. Without one the numbers are as ``[measure]`` says."""
+    apart: Annotated[Names | None, _no_unit] = None
+    """Columns that keep studies apart; ``gauge`` and ``substrate`` if the file has them."""
+    format: Annotated[FileFormat | None, _no_unit] = None
+    """How the file is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
+
+
 class Rules(_Section):
     """Which points are signals."""
 
@@ -355,6 +376,8 @@ class Plan(_Section):
     """A file of gauge verifications."""
     cure: Annotated[dict[str, Any] | None, _no_unit] = None
     """How the oven log is written and judged, for ``steadyfilm cure``; its keys stand in ``cpp/methods/cure_profile.md``."""
+    gauge_study: Annotated[GaugeStudyFile | None, _no_unit] = None
+    """A file of gauge studies."""
     rules: Annotated[Rules, _no_unit] = Rules()
     """Which points of a chart are signals."""
     changes: Annotated[Changes, _no_unit] = Changes()
@@ -378,7 +401,9 @@ class Plan(_Section):
         """Of the plan's text; empty for a plan that has none."""
         return self._sha256
 
-    def reading_options(self, part: BaselineFrom | EventLog | GaugeChecks | DataScreens | None = None) -> dict[str, Any]:
+    def reading_options(
+        self, part: BaselineFrom | EventLog | GaugeChecks | GaugeStudyFile | DataScreens | None = None
+    ) -> dict[str, Any]:
         """How the readings, or the file that a part names, are written: keyword arguments of the file reader."""
         own = part.format if part is not None else None
         return (own or self.file).model_dump()

@@ -1,7 +1,7 @@
 """A month of film readings against its plan: which units miss, is the line stable, what moved, since when, by how much.
 
 Three answers that are never blended: conformance (does a unit keep its window), stability (does the line behave as one
-process), measurability (can the gauge tell; not judged here, that needs a gauge study).
+process), measurability (can the gauge tell; judged where the plan names a gauge study).
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from steadyfilm._review.gauges import GaugeFault, gauge_faults
 from steadyfilm._review.options import Options, options_of
 from steadyfilm._review.records import Event
 from steadyfilm._review.screening import Screening, screen_readings, screen_text, screening
+from steadyfilm._review.measured import with_gauge_study
 from steadyfilm._review.series import stream_labels
 from steadyfilm._review.study import Over, StandingDifference, Studied, Told, Variation, study_layer, tell_findings
 from steadyfilm._review.unevenness import Uneven
@@ -288,7 +289,8 @@ def review_files(readings: str | Path, plan: Plan, *, checks: str | Path | None 
         log = read_cells(plan.path(plan.gauge_checks.file), **plan.reading_options(plan.gauge_checks))
     if plan.screens.painted is not None:
         painted = read_cells(plan.path(plan.screens.painted), **plan.reading_options(plan.screens))
-    return review_readings(month, plan, baseline=base, events=events, checks=log, painted=painted)
+    found = review_readings(month, plan, baseline=base, events=events, checks=log, painted=painted)
+    return with_gauge_study(found, plan)
 
 
 def review_readings(

@@ -16,6 +16,12 @@ import numpy as np
 import steadyfilm as sf
 from steadyfilm.reports.page import RUN_END, RUN_START
 from steadyfilm.reports.review import review_html
+from gauge_shop import full_study
+from steadyfilm._files import cells_from_bytes
+from steadyfilm.measurability import judge_gauge_cells
+from steadyfilm.plots.gauge_rr import plot_appraisers, plot_deviations, plot_gauge_components
+from steadyfilm.plots.gauge_windows import plot_accept_curves, plot_guard_bands
+from steadyfilm.reports.gauge import gauge_html
 
 from helpers import DATASETS, REPOSITORY
 
@@ -31,7 +37,11 @@ def golden_texts() -> dict[str, str]:
     tiny = tiny_review()
     oxide_plan = sf.load_plan(DATASETS / "oxide_thickness" / "plan.toml")
     oxide = sf.review_files(DATASETS / "oxide_thickness" / "data.csv", oxide_plan)
+    study = full_gauge_study()
     return {
+        "gauge/verdict.txt": _gauge_words(study),
+        "gauge/page.html": _reduced(gauge_html(study, when=WHEN)),
+        "gauge/figures.json": _described(_gauge_pictures(study)),
         "tiny_month/verdict.txt": _words(tiny),
         "tiny_month/page.html": _page(tiny),
         "tiny_month/figures.json": _figures(tiny),
@@ -45,6 +55,35 @@ def tiny_review() -> sf.Review:
     return sf.review_files(TINY / "readings.csv", sf.load_plan(TINY / "plan.toml"))
 
 
+def full_gauge_study() -> sf.Measurability:
+    """The full gauge study of the reference data against three windows."""
+    windows = [
+        sf.StudyWindow("topcoat", sf.SpecLimits(2.0, 2.2), difference=True),
+        sf.StudyWindow("total", sf.SpecLimits(3.0, 3.5)),
+        sf.StudyWindow("least", sf.SpecLimits(lower=2.5)),
+    ]
+    return judge_gauge_cells(cells_from_bytes(full_study().encode(), name="study.csv"), windows, unit="mil", title="Panels")
+
+
+def _gauge_words(study: sf.Measurability) -> str:
+    """The verdict, then what to do and the notes, then how it was made."""
+    made = re.sub(r"-?\d+\.\d{6,}", lambda found: f"{float(found.group()):.6g}", str(study.explain()))
+    return "\n".join([*study.verdict, "", *study.studies[0].steps, "", *study.notes, "", made, ""])
+
+
+def _gauge_pictures(study: sf.Measurability) -> dict[str, Any]:
+    judged = study.studies[0]
+    window = sf.SpecLimits(3.0, 3.5)
+    return {
+        "shares": study.plot(),
+        "deviations": plot_deviations(judged.study, window),
+        "appraisers": plot_appraisers(judged.study, window),
+        "components": plot_gauge_components(judged.study, window),
+        "guards": plot_guard_bands(judged.windows[1], unit="mil"),
+        "curves": plot_accept_curves(judged.windows[1], unit="mil"),
+    }
+
+
 def _words(review: sf.Review) -> str:
     """The verdict, then every finding, then how it was made."""
     made = re.sub(r"-?\d+\.\d{6,}", lambda found: f"{float(found.group()):.6g}", str(review.explain()))
@@ -53,7 +92,10 @@ def _words(review: sf.Review) -> str:
 
 def _page(review: sf.Review) -> str:
     """The page with figures reduced to their words, long tables to their first rows, and without the block of the run."""
-    page = review_html(review, when=WHEN)
+    return _reduced(review_html(review, when=WHEN))
+
+
+def _reduced(page: str) -> str:
     page = page[: page.index(RUN_START)] + page[page.index(RUN_END) + len(RUN_END) :]
     page = re.sub(r"<svg.*?</svg>", lambda found: _figure_words(found.group()), page, flags=re.DOTALL)
     page = re.sub(r"<style>.*?</style>", "<style></style>", page, flags=re.DOTALL)
@@ -83,6 +125,10 @@ def _figures(review: sf.Review) -> str:
         "ewma": sf.ewma_chart(values, unit="mil").plot(),
         "capability": sf.capability(values, unit="mil", lower=2.0, upper=2.3).plot(),
     }
+    return _described(drawn)
+
+
+def _described(drawn: dict[str, Any]) -> str:
     described = {name: _rounded(picture.description()) for name, picture in drawn.items()}
     for content in described.values():
         # Curves have hundreds of points; their ends and middle are enough to see that they are the same.

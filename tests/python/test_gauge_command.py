@@ -16,17 +16,18 @@ import pytest
 from click.testing import CliRunner, Result
 
 import steadyfilm as sf
+from gauge_shop import Shop, full_study, options, readings, study_text
 from steadyfilm._files import cells_from_bytes
 from steadyfilm.cli import main
 from steadyfilm.measurability import judge_gauge_cells
 from steadyfilm.reports.gauge import gauge_html, gauge_json, gauge_sheets
 from steadyfilm.reports.page import RUN_END, RUN_START
+from steadyfilm.reports.review import review_html
 from steadyfilm.reports.workbook import workbook_bytes
-
-from gauge_shop import Shop, full_study, options, readings, study_text
-from helpers import DATASETS, load_dataset
 from test_hostile import ALL, STEERS, check_page, check_workbook
 from test_report import Page
+
+from helpers import DATASETS, ONE_LAYER, as_csv, load_dataset, shop
 
 WHEN = datetime(2031, 6, 2, 21, 30)
 
@@ -60,7 +61,9 @@ def test_the_demo_study_is_answered_in_the_first_line(demo: tuple[Path, Path]) -
     assert done.exit_code == 0
     first, *rest = done.stdout.splitlines()
     # Windows of 0.2 mil are out of reach with either gauge; 0.5 mil needs several readings by several people.
-    assert first.startswith("Not every window can be judged: with gauge Q1 (substrate steel), primer no, topcoat no, total yes from 3 readings")
+    assert first.startswith(
+        "Not every window can be judged: with gauge Q1 (substrate steel), primer no, topcoat no, total yes from 3 "
+    )
     assert "with gauge Q2 (substrate aluminum), primer no, topcoat no, total" in first
     assert len(rest) == 6
     # Known outside: 6 GRR over 0.2 and 0.5 of the study on steel, from a linear model and its mixed model.
@@ -72,7 +75,7 @@ def test_the_demo_study_is_answered_in_the_first_line(demo: tuple[Path, Path]) -
     assert run(file, "--plan", plan, "--quiet").stdout == ""
 
 
-def test_the_truth_of_the_drawn_study_is_inside_its_interval_and_inputs_have_digests(demo: tuple[Path, Path], tmp_path: Path) -> None:
+def test_the_truth_of_the_drawn_study_is_in_its_interval_and_inputs_have_digests(demo: tuple[Path, Path], tmp_path: Path) -> None:
     file, plan = demo
     assert run(file, "--plan", plan, "--out", tmp_path).exit_code == 0
     drawn = json.loads((tmp_path / "gauge.json").read_text(encoding="utf-8"))["gauge"]["studies"][1]
@@ -84,6 +87,38 @@ def test_the_truth_of_the_drawn_study_is_inside_its_interval_and_inputs_have_dig
     assert drawn["name"] == "gauge Q2, substrate aluminum"
     assert drawn["spread"]["grr_lower"] < true < drawn["spread"]["grr_upper"]
     assert drawn["spread"]["repeat"] == pytest.approx(math.sqrt(0.05**2 + 0.1**2 / 12), rel=0.2)
+
+
+def test_the_plan_may_name_the_study(demo: tuple[Path, Path], tmp_path: Path) -> None:
+    file, plan = demo
+    (tmp_path / "plan.toml").write_bytes(plan.read_bytes())
+    (tmp_path / "gauge_studies.csv").write_bytes(file.read_bytes())
+    done = run("--plan", tmp_path / "plan.toml")
+    assert done.exit_code == 0
+    assert done.stdout == run(file, "--plan", plan).stdout
+    assert run().exit_code == 2
+    assert "no study: name its file, or a --plan with a [gauge_study]" in run().stderr
+
+
+def test_a_review_says_the_verdict_of_the_study_that_its_plan_names(tmp_path: Path, study: Path) -> None:
+    (tmp_path / "film.csv").write_text(as_csv(shop(days=10)), encoding="utf-8")
+    plan = ONE_LAYER.replace("until = 2026-03-31", "until = 2026-03-16") + '[gauge_study]\nfile = "study.csv"\n'
+    found = sf.review_files(tmp_path / "film.csv", sf.read_plan(plan, folder=tmp_path))
+    alone = sf.judge_planned_study(sf.read_plan(plan, folder=tmp_path))
+    assert found.measurability == alone.sentence()
+    assert found.measurability.startswith("This gauge can judge film (1.9 to 2.3 mil) with the average of ")
+    assert found.inputs["gauge study: study.csv"] == hashlib.sha256(study.read_bytes()).hexdigest()
+    # Its own row of the three answers; conformance and stability are what they are without a study.
+    without = sf.review_files(tmp_path / "film.csv", sf.read_plan(plan[: plan.index("[gauge_study]")], folder=tmp_path))
+    assert (found.verdict, found.stable) == (without.verdict, without.stable)
+    page, plain = (review_html(review, when=WHEN) for review in (found, without))
+    row = re.search(r"Can the gauge tell\?</th><td>all layers</td><td>(.*?)</td><td>(.*?)</td>", page)
+    assert row is not None
+    assert row[1].startswith("this gauge can judge film (1.9 to 2.3 mil)")
+    assert "Can the gauge tell?</th><td>all layers</td><td>not judged</td><td>needs a gauge study</td>" in plain
+    study.write_text("part,appraiser,value\nA,x,thick\n", encoding="utf-8")
+    with pytest.raises(sf.InvalidInputError, match=r"study.csv has 1 problem:\n  column 'value', line 2"):
+        sf.review_files(tmp_path / "film.csv", sf.read_plan(plan, folder=tmp_path))
 
 
 # -- options and another shop -------------------------------------------------------------------------------------------
@@ -102,26 +137,30 @@ def test_another_shop_with_its_own_words_and_decimal_comma(tmp_path: Path) -> No
     # Eight panels, two people, four repeats: repeats are nearly all of it.
     assert share == pytest.approx(100 * 6 * ev / 30, rel=0.25)
     text = (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
-    assert "Früh" in text and "Spät" in text
+    assert "Früh" in text
+    assert "Spät" in text
     assert done.stdout.splitlines()[-1] == f"Report: {tmp_path / 'out' / 'gauge.html'}"
 
 
 def test_windows_from_the_line_go_before_those_of_the_plan(demo: tuple[Path, Path]) -> None:
     file, plan = demo
     done = run(file, "--plan", plan, "--window", "2", "4", "--window", "2.5", "-", "--apart", "gauge")
-    assert done.stdout.splitlines()[0].startswith("Every window can be judged: with gauge Q1, 2 to 4 mil yes from single readings, at least 2.5 mil")
+    wanted = "Every window can be judged: with gauge Q1, 2 to 4 mil yes from single readings, a limit of at least 2.5 mil"
+    assert done.stdout.splitlines()[0].startswith(wanted)
 
 
 def test_a_share_and_a_bias_of_ones_own(study: Path) -> None:
-    assert run(study, "--unit", "mil", "--window", "3.0", "3.5", "--share", "60").stdout.startswith("This gauge can judge 3.0 to 3.5 mil with single")
-    assert "to keep 10 % takes" not in run(study, "--unit", "mil", "--window", "3.0", "3.5", "--share", "10").stdout
-    few = run(study, "--unit", "mil", "--window", "3.0", "3.5", "--most-readings", "2").stdout
+    asked = (study, "--unit", "mil", "--window", "3.0", "3.5")
+    assert run(*asked, "--share", "60").stdout.startswith("This gauge can judge 3.0 to 3.5 mil with single")
+    assert "at most 10 % wanted), and no number of readings" in run(*asked, "--share", "10").stdout
+    few = run(*asked, "--most-readings", "2").stdout
     assert few.startswith("This gauge cannot judge 3.0 to 3.5 mil")
-    assert "to keep 30 % takes 3 readings (1 by each of 3 appraisers)" in few
+    assert "to keep 30 % takes 3 readings (one by each of 3 appraisers)" in few
 
 
 def test_one_appraiser_and_lost_readings(tmp_path: Path) -> None:
-    shop = Shop(appraisers=("x",), columns={"part": "p", "appraiser": "a", "trial": "t", "value": "v"}, decimal=".", separator=",")
+    names = {"part": "p", "appraiser": "a", "trial": "t", "value": "v"}
+    shop = Shop(appraisers=("x",), columns=names, decimal=".", separator=",")
     path = tmp_path / "one.csv"
     path.write_text(study_text(shop), encoding="utf-8")
     how = ["--part", "p", "--trial", "t", "--value", "v", "--unit", "um", "--window", "40", "100"]
@@ -133,7 +172,46 @@ def test_one_appraiser_and_lost_readings(tmp_path: Path) -> None:
     done = run(path, *how, "--appraiser", "a", "--drop-parts")
     assert done.exit_code == 0, done.stderr
     lines = [k for k, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1) if line.endswith(",")]
-    assert f"note: 2 readings not taken (line {lines[0]}, {lines[1]}): the study is computed from those that are there." in done.stderr
+    assert f"note: 2 readings not taken (line {lines[0]}, {lines[1]}): the study is computed from those" in done.stderr
+
+
+def test_a_study_with_lost_readings_is_computed_and_says_how(tmp_path: Path) -> None:
+    rows = full_study().splitlines()
+    lost = [7, 19, 42, 79]
+    path = tmp_path / "lost.csv"
+    path.write_text(
+        "\n".join(f"{row.rpartition(',')[0]}," if k in lost else row for k, row in enumerate(rows, 1)), encoding="utf-8"
+    )
+    done = run(path, "--unit", "mil", "--window", "3.0", "3.5", "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.stderr
+    # 4 of 90 readings less move the 50.5 % of the full study by little.
+    found = json.loads((tmp_path / "out" / "gauge.json").read_text(encoding="utf-8"))["gauge"]
+    assert found["studies"][0]["windows"][0]["share"] == pytest.approx(0.505, abs=0.02)
+    assert found["made"]["missing_rows"] == lost
+    page = (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
+    assert "86 readings used; 4 not taken (line 7, 19, 42, 79)" in page
+    assert "86 readings: 10 parts, 3 appraisers; every appraiser reads every part; restricted maximum likelihood" in page
+
+
+def test_a_destructive_study_is_nested_and_refused_as_crossed(tmp_path: Path) -> None:
+    rng = np.random.default_rng(3)
+    lines = ["part,appraiser,value"]
+    for who in "ABC":
+        for part in range(6):
+            film = 60 + 8 * rng.standard_normal()
+            lines += [f"{who}{part},{who},{film + 1.5 * rng.standard_normal():.1f}" for _ in range(2)]
+    path = tmp_path / "nested.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    how = (path, "--unit", "um", "--window", "40", "80")
+    refused = run(*how)
+    assert (refused.exit_code, refused.stdout) == (3, "")
+    assert "let each appraiser read every part, or give --nested" in refused.stderr
+    done = run(*how, "--nested", "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.stderr
+    assert "each part belongs to one appraiser" in (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
+    repeat = json.loads((tmp_path / "out" / "gauge.json").read_text(encoding="utf-8"))["gauge"]["studies"][0]["spread"]["repeat"]
+    pairs = np.array([float(line.split(",")[2]) for line in lines[1:]]).reshape(-1, 2)
+    assert repeat == pytest.approx(math.sqrt((np.diff(pairs) ** 2 / 2).mean()), rel=1e-9)
 
 
 WRONG = [
@@ -146,7 +224,7 @@ WRONG = [
     (["--value", "valu"], 3, "column 'valu', whole column: no such column\nnearest names: 'value'"),
     (["--trial", "trail"], 3, "nearest names: 'trial'"),
     (["--decimal", ","], 3, "the decimal sign and the separator are both ','"),
-    (["--separator", ";"], 3, "Give --separator \",\"."),
+    (["--separator", ";"], 3, 'Give --separator ",".'),
     (["--header-line", "200"], 3, "study.csv"),
     (["--plan", "none.toml"], 2, "cannot read the plan"),
     (["--apart", "value", "--unit", "mil"], 3, "column 'value', whole column: holds 60 studies, more than 40"),
@@ -164,8 +242,8 @@ def test_wrong_use_names_the_option_that_is_the_way_out(given: list[str], code: 
 
 BAD = [
     ("A,x,1,2.1\nA,x,2,thick\n", "column 'value', line 3, value 'thick': is not a number\n", "give their word with --missing."),
-    ("A,x,1,\"2,1\"\nA,x,2,\"2,2\"\n", "line 2, value '2,1': is not a number", "with ',' as decimal sign: give --decimal ','."),
-    ("A,x,1,2.1\nA,x,1,2.2\nB,x,1,2\n", "column 'trial', line 3, value '1': stands twice for part 'A', appraiser 'x'", "Take out the row"),
+    ('A,x,1,"2,1"\nA,x,2,"2,2"\n', "line 2, value '2,1': is not a number", "with ',' as decimal sign: give --decimal ','."),
+    ("A,x,1,2.1\nA,x,1,2.2\nB,x,1,2\n", "line 3, value '1': stands twice for part 'A', appraiser 'x'", "Take out the row"),
     ("A,,1,2.1\n", "column 'appraiser', line 2, value '': is empty", "Fill them in"),
     ("A,x,1,2.1,3\n", "line 2", "must stand in double quotes"),
 ]
@@ -213,12 +291,14 @@ def test_the_page_leads_with_the_answer_and_ends_with_care(text: str, found: sf.
     page = Page(text)
     assert page.open == []
     levels = [int(tag[1]) for tag, _ in page.elements if re.fullmatch("h[1-6]", tag)]
-    assert levels[0] == 1 and levels.count(1) == 1
+    assert levels[0] == 1
+    assert levels.count(1) == 1
     assert all(b <= a + 1 for a, b in pairwise(levels))
     start = text[text.index("<main>") :][:1200]
     assert "It depends on the window" in start
     assert found.verdict[0] in start
-    order = ["Window by window", "What to do next", "<h2>Gauge Q1, substrate steel", "<h2>Gauge Q2", "<h2>Data", "How it was done", "Before anybody acts"]
+    order = ["Window by window", "What to do next", "<h2>Gauge Q1, substrate steel", "<h2>Gauge Q2", "<h2>Data"]
+    order += ["How it was done", "Before anybody acts"]
     places = [text.index(words) for words in order]
     assert places == sorted(places)
     assert text.count("Before anybody acts") == 1
@@ -263,7 +343,8 @@ def test_the_workbook_holds_every_reading_and_component(found: sf.Measurability)
     assert all(len(row) == len(sheet.head) for sheet in sheets.values() for row in sheet.rows)
     assert len(sheets["Readings"].rows) == 180
     assert len(sheets["Windows"].rows) == 6
-    assert {row[2] for row in sheets["Components"].rows} >= {"repeatability", "appraiser", "part x appraiser", "grr", "part", "total"}
+    sources = {row[2] for row in sheets["Components"].rows}
+    assert sources >= {"repeatability", "appraiser", "part x appraiser", "grr", "part", "total"}
     assert sheets["Windows"].head[2] == "from (mil)"
 
 

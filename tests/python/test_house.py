@@ -43,6 +43,7 @@ PYTHON_ONLY = {
     "false_alarms",
     "findings",
     "limits",
+    "measurability",
     "plan",
     "review",
     "screens",

@@ -9,12 +9,11 @@ import numpy as np
 import pytest
 
 import steadyfilm as sf
+from gauge_shop import Shop, full_study, study_text
 from steadyfilm.plots import Drawn
 from steadyfilm.plots.gauge_rr import plot_appraisers, plot_deviations, plot_gauge_components
 from steadyfilm.plots.gauge_windows import plot_accept_curves, plot_guard_bands, plot_measurability
 from steadyfilm.plots.style import new_figure
-
-from gauge_shop import full_study
 from test_measurability import example_results, judged
 
 WINDOW = sf.SpecLimits(3.1, 3.3)
@@ -42,11 +41,15 @@ def inside(drawn: Drawn) -> None:
     drawn.figure.draw(renderer)
     width, height = drawn.figure.get_size_inches() * drawn.figure.dpi
     for axes in drawn.axes.values():
-        for text in [*axes.texts, *axes.get_xticklabels(), *axes.get_yticklabels(), axes.xaxis.label, axes.yaxis.label]:
+        # Ticks beyond the limits are not drawn.
+        (left, right), (low, high) = sorted(axes.get_xlim()), sorted(axes.get_ylim())
+        ticks = [x for x in axes.get_xticklabels() if left <= x.get_position()[0] <= right]
+        ticks += [x for x in axes.get_yticklabels() if low <= x.get_position()[1] <= high]
+        for text in [*axes.texts, *ticks, axes.xaxis.label, axes.yaxis.label]:
             if text.get_text() and text.get_visible():
                 box = text.get_window_extent(renderer)
-                assert box.x0 >= -1 and box.x1 <= width + 1, (text.get_text(), box.x0, box.x1, width)
-                assert box.y0 >= -1 and box.y1 <= height + 1, text.get_text()
+                assert -1 <= box.x0 <= box.x1 <= width + 1, (text.get_text(), box.x0, box.x1, width)
+                assert -1 <= box.y0 <= box.y1 <= height + 1, text.get_text()
 
 
 def test_deviations_are_readings_less_the_mean_of_their_part(study: sf.GaugeStudy) -> None:
@@ -83,7 +86,10 @@ def test_appraisers_stand_at_their_difference_with_their_interval(study: sf.Gaug
     np.testing.assert_allclose(drawn.data["effect"], expected, atol=1e-12)
     assert [line.get_xdata()[0] for line in drawn.artists["means"]] == pytest.approx(expected.tolist())
     assert (drawn.data["lower"] < drawn.data["effect"]).all()
-    assert drawn.title == "Against the mean of all, more than chance explains, read: 1 0.022 mil low, 3 0.023 mil high."
+    assert (
+        drawn.title
+        == "Appraiser 1 reads 0.022 mil low, appraiser 3 reads 0.023 mil high against the mean of all, more than chance explains."
+    )
     inside(drawn)
     with pytest.raises(ValueError, match="one appraiser took part"):
         plot_appraisers(example_results()[2].studies[0].study)
@@ -167,3 +173,28 @@ def test_pictures_fit_into_axes_of_the_caller(found: sf.Measurability, study: sf
     ]
     assert all(one.figure is figure and not one.own_figure for one in drawn)
     assert all(math.isfinite(x) for x in drawn[1].data["deviation"])
+
+
+def test_long_names_and_many_appraisers_stay_in_the_picture() -> None:
+    people = ("Margarethe von der Halle", "WWWWWWWWWWWWWWWW", "Cy", "D", "Eve", "Fritz", "Gerd", "Heinrich der Große", "I")
+    shop = Shop(appraisers=people, trials=2, appraiser_sd=1.0, repeat_sd=2.0)
+    columns = sf.StudyColumns(**{key: shop.columns[key] for key in ("part", "appraiser", "trial", "value")})
+    windows = {
+        "a layer with a name that is far too long for a row": sf.SpecLimits(55.0, 75.0),
+        "least": sf.SpecLimits(lower=50.0),
+    }
+    found = judged(study_text(shop), windows, columns=columns, unit="um", decimal=",", separator=";")
+    one = found.studies[0]
+    pictures = [
+        plot_measurability(found),
+        plot_deviations(one.study),
+        plot_appraisers(one.study),
+        plot_gauge_components(one.study),
+    ]
+    for answer in one.windows:
+        pictures += [plot_guard_bands(answer, unit="um"), plot_accept_curves(answer, unit="um")]
+    for drawn in pictures:
+        inside(drawn)
+    names = [text.get_text() for text in pictures[2].axes["appraisers"].get_yticklabels()]
+    assert any(name.endswith("…") for name in names)
+    assert len(pictures[1].artists["means"]) == len(people)

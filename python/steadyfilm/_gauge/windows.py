@@ -32,6 +32,11 @@ class StudyWindow:
     specification: SpecLimits
     difference: bool = False
 
+    @property
+    def one_limit(self) -> bool:
+        """Whether a side is open."""
+        return self.specification.lower is None or self.specification.upper is None
+
 
 @dataclass(frozen=True)
 class GaugeSpread:

@@ -52,7 +52,14 @@ def window_words(window: StudyWindow, unit: str) -> str:
     'primer (1.0 to 1.2 mil)'
     """
     limits = window_text(window.specification.lower, window.specification.upper, unit)
-    return f"{window.name} ({limits})" if window.name else limits
+    if window.name:
+        return f"{window.name} ({limits})"
+    return f"a limit of {limits}" if window.one_limit else limits
+
+
+def of_what(window: StudyWindow) -> str:
+    """What a share is a share of."""
+    return "the distance to the limit" if window.one_limit else "the window"
 
 
 def short_words(answer: WindowAnswer) -> str:
@@ -73,7 +80,7 @@ def readings_words(answer: WindowAnswer) -> str:
     if answer.appraisers == 1:
         return plural(answer.readings, "reading")
     each = answer.readings // answer.appraisers
-    return f"{answer.readings} readings ({each} by each of {answer.appraisers} appraisers)"
+    return f"{answer.readings} readings ({'one' if each == 1 else each} by each of {answer.appraisers} appraisers)"
 
 
 def answer_sentence(answer: WindowAnswer, gauge: str, unit: str, appraisers: int) -> str:
@@ -81,12 +88,13 @@ def answer_sentence(answer: WindowAnswer, gauge: str, unit: str, appraisers: int
     window = window_words(answer.window, unit)
     if answer.share is None:
         return _no_share(answer, gauge, window, unit)
-    takes = f"takes {percent(answer.share)} of the window{_interval(answer)}"
+    whole = of_what(answer.window)
+    takes = f"takes {percent(answer.share)} of {whole}{_interval(answer)}"
     if answer.judgeable and answer.readings == 1:
         return f"{upper_first(gauge)} can judge {window} with single readings: one {takes}{_unproven(answer)}."
     if answer.judgeable and answer.reached is not None:
         text = f"{upper_first(gauge)} can judge {window} with the average of {readings_words(answer)}, "
-        return f"{text}which takes {percent(answer.reached)} of the window; a single one {takes}{_alone(answer)}."
+        return f"{text}which takes {percent(answer.reached)} of {whole}; a single one {takes}{_alone(answer)}."
     text = f"{upper_first(gauge)} cannot judge {window}: a single reading {takes}"
     if answer.readings is not None:
         return f"{text}, and to keep {percent(answer.share_limit)} takes {readings_words(answer)}{_alike(answer)}."
@@ -155,7 +163,7 @@ def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[fl
         out.append(f"{window}: the layer is one reading minus an earlier one, so both errors enter; taken as independent.")
     if answer.outside_study:
         span = window_text(studied[0], studied[1], unit)
-        out.append(f"{window}: lies outside the {span} of the study; the gauge is taken to err there as it does here.")
+        out.append(f"{window} lies outside the {span} of the study; the gauge is taken to err there as it does here.")
     limits = answer.window.specification
     if step > 0 and limits.lower is not None and limits.upper is not None:
         steps = (limits.upper - limits.lower) / step
@@ -176,14 +184,15 @@ def what_to_do(
         side = "high" if difference > 0 else "low"
         digits = decimals_for(half)
         size = f"{fixed(abs(difference), digits)} {unit}".rstrip()
-        out.append(
-            f"{name} reads {size} {side} against the mean of all, give or take {fixed(half, digits)}: compare how each zeroes."
-        )
+        apart_by = f"{size} {side} against the mean of all, give or take {fixed(half, digits)}"
+        out.append(f"{upper_first(person(name))} reads {apart_by}: compare how each zeroes.")
     for answer in answers:
         window = window_words(answer.window, unit)
         if answer.judgeable and answer.readings is not None:
             if answer.readings > 1:
-                out.append(f"Judge {window} from the average of {readings_words(answer)}, not from single readings.")
+                alone = answer.one_appraiser if answer.appraisers != 1 else None
+                instead = f", or of {alone} by one appraiser" if alone is not None and alone <= most_readings else ""
+                out.append(f"Judge {window} from the average of {readings_words(answer)}{instead}, not from single readings.")
         elif answer.if_alike is None:
             continue
         elif answer.if_alike <= most_readings and appraisers > 1:
@@ -201,6 +210,15 @@ def what_to_do(
         out.append("One appraiser took part: what others would read is not known. Repeat the study with two more.")
     out.append("Whether the gauge reads high or low as a whole is not in a study like this: check it on shims.")
     return tuple(out)
+
+
+def person(label: str) -> str:
+    """An appraiser by name; a number or a letter alone is no name.
+
+    >>> person("Ann"), person("C"), person("2")
+    ('Ann', 'appraiser C', 'appraiser 2')
+    """
+    return label if len(label) > 1 and label[0].isalpha() else f"appraiser {label}"
 
 
 def plan_words(readings: int, appraisers: int) -> str:

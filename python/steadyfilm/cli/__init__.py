@@ -147,7 +147,7 @@ _file = click.Path(path_type=Path, dir_okay=False)
 
 
 @main.command(epilog=_GAUGE_CODES)
-@click.argument("study", type=_file)
+@click.argument("study", type=_file, required=False)
 @click.option(
     "--window", "windows", nargs=2, multiple=True, metavar="LOWER UPPER", help="A window to judge; - for no limit. Repeatable."
 )
@@ -189,10 +189,11 @@ _file = click.Path(path_type=Path, dir_okay=False)
 @click.option("--missing", multiple=True, help="Word for a reading not taken, besides an empty cell. Repeatable.")
 @click.option("--fail-on", type=click.Choice(["cannot"]), help="Exit with 4 if a window cannot be judged.")
 @_quiet
-def gauge(study: Path, plan_file: Path | None, out: Path | None, fail_on: str | None, quiet: bool, **typed: Any) -> None:
+def gauge(study: Path | None, plan_file: Path | None, out: Path | None, fail_on: str | None, quiet: bool, **typed: Any) -> None:
     """Say whether windows can be judged with the gauge of a STUDY, and how many readings that takes.
 
-    STUDY holds one reading a row (part, appraiser, trial, value) as CSV, Excel or Parquet; the bytes say which.
+    STUDY holds one reading a row (part, appraiser, trial, value) as CSV, Excel or Parquet; the bytes say which. Left out, it is
+    the file that the plan names.
     """
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", SteadyfilmWarning)
@@ -216,7 +217,7 @@ def gauge(study: Path, plan_file: Path | None, out: Path | None, fail_on: str | 
         sys.exit(SIGNAL)
 
 
-def _measurability(study: Path, plan: Plan | None, typed: dict[str, Any]) -> Measurability:
+def _measurability(study: Path | None, plan: Plan | None, typed: dict[str, Any]) -> Measurability:
     from steadyfilm.cli._gauge import GaugeOptions, run_gauge
 
     own = {name: typed.pop(name) or None for name in ("decimal", "separator", "encoding", "header_line", "sheet", "missing")}

@@ -11,7 +11,7 @@ from steadyfilm._format import number
 from steadyfilm._gauge.study_file import StudyColumns, retold
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.limits import SpecLimits
-from steadyfilm.measurability import Measurability, StudyWindow, judge_gauge_file, plan_windows
+from steadyfilm.measurability import Measurability, StudyWindow, judge_gauge_file, plan_study_columns, plan_windows
 
 if TYPE_CHECKING:
     from steadyfilm.plan import Plan
@@ -35,6 +35,14 @@ WAYS = (
     (" in the plan's [file]", ""),
 )
 """What an error says of a plan, and the option that does the same."""
+STUDY_WAYS = (
+    ("column of units", "column of units with --unit-column"),
+    ("(unit)", "with --unit"),
+    ("write nested=True", "give --nested"),
+    ("write unbalanced='drop_parts'", "give --drop-parts"),
+    (", or appraiser_effect='random'", ""),
+)
+"""What the library says of its arguments, and the option that does the same."""
 
 
 @dataclass(frozen=True)
@@ -60,9 +68,14 @@ class GaugeOptions:
     how_written: dict[str, Any] | None = None
 
 
-def run_gauge(path: Path, given: GaugeOptions) -> Measurability:
+def run_gauge(path: Path | None, given: GaugeOptions) -> Measurability:
     """Read and judge a study; errors name the option that is the way out."""
     plan = given.plan
+    section = plan.gauge_study if plan is not None else None
+    if path is None:
+        if plan is None or section is None:
+            raise PlanError("no study: name its file, or a --plan with a [gauge_study]")
+        path = plan.path(section.file)
     unit = given.unit or (plan.measure.unit if plan is not None else None)
     windows = [_window(pair, given) for pair in given.windows]
     if plan is not None and not windows:
@@ -72,15 +85,16 @@ def run_gauge(path: Path, given: GaugeOptions) -> Measurability:
                 f"the plan's windows are in {plan.measure.unit}, --unit says {given.unit}: leave --unit out, or give --window",
                 argument="unit",
             )
+    usual = plan_study_columns(plan) if plan is not None else StudyColumns()
     columns = StudyColumns(
-        part=given.part or "part",
-        appraiser="" if given.one_appraiser else given.appraiser or "appraiser",
-        trial=given.trial,
-        value=given.value or "value",
-        unit_of_measure=given.unit_column,
-        apart=given.apart or None,
+        part=given.part or usual.part,
+        appraiser="" if given.one_appraiser else given.appraiser or usual.appraiser,
+        trial=given.trial or usual.trial,
+        value=given.value or usual.value,
+        unit_of_measure=given.unit_column or usual.unit_of_measure,
+        apart=given.apart or usual.apart,
     )
-    how_written: dict[str, Any] = plan.reading_options() if plan is not None else {}
+    how_written: dict[str, Any] = plan.reading_options(section) if plan is not None else {}
     how_written |= {name: value for name, value in (given.how_written or {}).items() if value is not None}
     if how_written.get("decimal", ".") == how_written.get("separator", ","):
         raise InvalidInputError(
@@ -107,10 +121,10 @@ def run_gauge(path: Path, given: GaugeOptions) -> Measurability:
     except DataProblemsError as error:
         raise retold(error, WAYS) from None
     except InvalidInputError as error:
-        if error.argument != "unit":
-            raise
-        words = str(error).replace("column of units", "column of units with --unit-column").replace("(unit)", "with --unit")
-        raise InvalidInputError(words, argument="unit") from None
+        words = str(error)
+        for said, instead in STUDY_WAYS:
+            words = words.replace(said, instead)
+        raise InvalidInputError(words, argument=error.argument) from None
 
 
 def _window(pair: Sequence[str], given: GaugeOptions) -> StudyWindow:

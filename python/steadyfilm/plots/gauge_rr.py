@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from steadyfilm._format import number, plural, with_unit
+from steadyfilm._gauge.words import person, upper_first
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import shortened
 from steadyfilm.plots._frame import open_frame
@@ -20,8 +21,10 @@ from steadyfilm.plots.style import (
     LINE_WIDTHS,
     PAPER,
     SIX_COLORS,
+    SMALL,
     label,
     own_look,
+    text_width,
 )
 from steadyfilm.plots.variance_components import put_label
 
@@ -35,6 +38,8 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 """Shapes of appraisers; each also has its own place and name on the axis."""
 TRADE = {"repeatability": "EV, repeat", "appraiser": "AV, people", "part": "PV, parts", "total": "TV, all", "grr": "GRR"}
 """The trade's short names of the sources."""
+TICK_POINTS = 46.0
+"""Room for a name left of the axes."""
 SLOT = 0.55
 """Width that the trials of one part take in its slot."""
 
@@ -121,8 +126,7 @@ def plot_deviations(
         axes.set_xlim(bounds[0][0] - 0.6, bounds[-1][1] + 0.6)
         axes.set_ylim(-top, top)
         room = frame.points_wide / len(middles)
-        letters = max(3, int(room / 4.6))
-        ticks = [f"{shortened(name, letters)}\n{means[k]:+.{_decimals(top)}f}" for k, name in enumerate(names)]
+        ticks = [f"{fitted(name, room - 3)}\n{means[k]:+.{_decimals(top)}f}" for k, name in enumerate(names)]
         axes.set_xticks(middles, ticks)
         for tick in axes.get_xticklabels():
             tick.set_parse_math(False)
@@ -191,7 +195,7 @@ def plot_appraisers(
         ]
         axes.set_xlim(-reach, reach)
         axes.set_ylim(len(effects) - 0.45, -0.55)
-        axes.set_yticks(rows, [shortened(one.label, 12) for one in effects])
+        axes.set_yticks(rows, [fitted(one.label, TICK_POINTS) for one in effects])
         for tick in axes.get_yticklabels():
             tick.set_parse_math(False)
         decimals = _decimals(reach)
@@ -265,7 +269,7 @@ def plot_gauge_components(
             artists["allowed"] = axes.axvline(allowed, zorder=3, **style)
         axes.set_xlim(0.0, edge * 1.02)
         axes.set_ylim(len(sources) - 0.45, -0.55)
-        axes.set_yticks(rows, [shortened(_trade(x.source), 13) for x in sources])
+        axes.set_yticks(rows, [fitted(_trade(x.source), TICK_POINTS) for x in sources])
         for tick in axes.get_yticklabels():
             tick.set_parse_math(False)
         texts = [number(x, 3) for x in sd]
@@ -279,6 +283,19 @@ def plot_gauge_components(
         label(axes, x=f"standard deviation ({unit})" if unit else "standard deviation", y="")
     data = {"sd": sd, "lower": lower, "upper": upper, "allowed": np.array([allowed])}
     return Drawn(frame.figure, {"components": axes}, artists, data, heading, foot, (), frame.own_figure)
+
+
+def fitted(name: str, points: float) -> str:
+    """A name cut with a mark to what fits into so many points, three letters at least.
+
+    >>> fitted("Ann", 46.0), fitted("Margarethe von der Halle", 46.0)
+    ('Ann', 'Margaret…')
+    """
+    for most in range(len(name), 4, -1):
+        text = shortened(name, most)
+        if text_width(text, SMALL) <= points:
+            return text
+    return shortened(name, 4)
 
 
 def _window(study: GaugeStudy, window: SpecLimits | None) -> SpecLimits | None:
@@ -322,9 +339,8 @@ def _interval(one: Any, decimals: int) -> str:
 def _apart_words(apart: list[Any], unit: str, count: int) -> str:
     if not apart:
         return f"None of {plural(count, 'appraiser')} reads apart from the mean of all by more than chance explains."
-    words = [f"{one.label} {with_unit(abs(one.effect), unit, 2)} {'high' if one.effect > 0 else 'low'}" for one in apart]
-    verb = "reads" if len(apart) == 1 else "read"
-    return f"Against the mean of all, more than chance explains, {verb}: {', '.join(words)}."
+    words = [f"{person(x.label)} reads {with_unit(abs(x.effect), unit, 2)} {'high' if x.effect > 0 else 'low'}" for x in apart]
+    return upper_first(f"{', '.join(words)} against the mean of all, more than chance explains.")
 
 
 def _components_words(study: GaugeStudy, unit: str) -> str:

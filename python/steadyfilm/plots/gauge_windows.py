@@ -64,6 +64,7 @@ def draw_shares(studies: tuple[JudgedStudy, ...], unit: str, *, title: str, ax: 
     multiple = number(float(studies[0].study.made.options["sigma_multiple"]))
     foot = f"Round mark: share of the window that {multiple} standard deviations of single readings take; line: its interval"
     foot += " (an arrow: it goes on beyond the picture)" if cut.any() else ""
+    foot += ". With one limit: half of that, of the distance to it" if any(x.window.one_limit for _, x in pairs) else ""
     foot += ". Diamond: the fewest readings that keep what is wanted"
     foot += "; open triangle: what endlessly many readings leave, where that is too much." if np.isnan(reached).any() else "."
     height = max(0.95, 0.42 * len(pairs) + 0.5)
@@ -210,7 +211,7 @@ def plot_accept_curves(answer: WindowAnswer, *, unit: str, ax: Any = None, title
         axes.set_xlim(float(answer.thickness[0]), float(answer.thickness[-1]))
         axes.set_ylim(0.0, 1.06)
         axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
-        artists["keys"] = _keys(axes, [plan_words(x.readings, x.appraisers) for x in answer.curves], inks)
+        artists["keys"] = _keys(axes, [_zone_name(x) for x in answer.curves], inks)
         name = answer.window.name
         label(axes, x=f"true {name or 'thickness'} ({unit})" if unit else f"true {name or 'value'}", y="chance to accept")
     data: dict[str, np.ndarray[Any, Any]] = {"thickness": answer.thickness, "window": np.array(ends)}
@@ -243,12 +244,12 @@ def guard_words(answer: WindowAnswer, unit: str) -> str:
     assert last.left is not None  # all have two limits
     if last.left <= 0 and first.left <= 0:
         return f"{window}: no verdict inside it is sure, neither from single readings nor from the average of {last.readings}."
-    text = f"{window}: single readings are sure {_sure(first.left, unit)}"
-    return f"{text}, the average of {last.readings} {_sure(last.left, unit)}."
+    text = f"{window}: of its {with_unit(answer.room, unit)} a single reading is sure of {_sure(first.left, unit)}"
+    return f"{text}, an average of {last.readings} readings of {_sure(last.left, unit)}."
 
 
 def _sure(left: float, unit: str) -> str:
-    return f"inside {with_unit(left, unit, 2)} of it" if left > 0 else "nowhere in it"
+    return with_unit(left, unit, 2) if left > 0 else "nothing"
 
 
 def curve_words(answer: WindowAnswer, unit: str) -> str:
@@ -273,13 +274,15 @@ def percent_of_cases(chance: float) -> str:
 
 
 def _keys(axes: Any, names: list[str], inks: tuple[str, ...]) -> list[Any]:
-    """Right of the axes: a piece of each curve and its number of readings."""
+    """Right of the axes: a piece of each curve and its number of readings, and who shares them on a line below."""
     found: list[Any] = []
     for k, name in enumerate(names):
-        height = 0.86 - 0.15 * k
+        height = 0.86 - 0.17 * k
         style: dict[str, Any] = {"color": inks[k % 4], "linestyle": CURVE_DASHES[k % 4], "linewidth": 1.7}
         found += axes.plot([1.015, 1.075], [height, height], transform=axes.transAxes, clip_on=False, **style)
-        found.append(put_text(axes, 1.085, height, name, transform=axes.transAxes, va="center", ha="left"))
+        for line, text in enumerate(name.split("\n")):
+            at = height - 0.065 * line
+            found.append(put_text(axes, 1.085, at, text, transform=axes.transAxes, va="center", ha="left"))
     return found
 
 
@@ -290,7 +293,7 @@ def _zone_name(zone: Any) -> str:
 def _left_words(zone: Any) -> str:
     if zone.left is None:
         return f"open: {number(zone.guard, 2)}\neither side"
-    return f"clearly in: {number(zone.left, 2)}" if zone.left > 0 else "nothing is sure"
+    return f"clearly in: {number(zone.left, 3)}" if zone.left > 0 else "nothing is sure"
 
 
 def _row_words(answer: WindowAnswer) -> str:

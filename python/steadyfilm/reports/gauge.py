@@ -12,7 +12,7 @@ import numpy as np
 
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm._gauge.windows import LADDER
-from steadyfilm._gauge.words import gauge_words, percent, plan_words, readings_words, upper_first, window_words
+from steadyfilm._gauge.words import gauge_words, of_what, percent, plan_words, readings_words, upper_first, window_words
 from steadyfilm.gauge_rr import GaugeEstimate, GaugeSource
 from steadyfilm.limits import SpecLimits
 from steadyfilm.measurability import JudgedStudy, Measurability, WindowAnswer
@@ -232,6 +232,7 @@ def _lead(judged: JudgedStudy) -> WindowAnswer | None:
     """The window that asks most of readings of the film itself; of a difference only where there is no other."""
     shared = [x for x in judged.windows if x.share is not None]
     own = [x for x in shared if not x.window.difference] or shared
+    own = [x for x in own if not x.window.one_limit] or own
     return max(own, key=lambda x: x.share or 0.0) if own else None
 
 
@@ -241,7 +242,7 @@ def _deviation_words(judged: JudgedStudy, lead: WindowAnswer | None, unit: str) 
         return f"Readings of one part by one appraiser vary by a standard deviation of {repeat}."
     multiple = number(float(judged.study.made.options["sigma_multiple"]))
     window = upper_first(window_words(lead.window, unit))
-    return f"{window}: {multiple} standard deviations of single readings are {percent(lead.share)} of the window."
+    return f"{window}: {multiple} standard deviations of single readings are {percent(lead.share)} of {of_what(lead.window)}."
 
 
 def _appraisers_figure(judged: JudgedStudy, window: SpecLimits | None, limit: float, unit: str) -> Figure | None:

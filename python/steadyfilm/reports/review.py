@@ -31,6 +31,7 @@ from steadyfilm.reports.figures import (
     spread_figures,
 )
 from steadyfilm.reports.stream_pages import stream_figures
+from steadyfilm.reports.measured import gauge_answer
 from steadyfilm.reports.page import RUN_END, RUN_START, numbers_json, render_page
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
@@ -171,7 +172,7 @@ def _answers(review: Review) -> list[Answer]:
         )
     question = "Is the line one steady process?"
     rows += [Answer(question, layer.name, layer.stability_word, layer.why) for layer in review.layers if layer.charted]
-    rows.append(Answer("Can the gauge tell?", "all layers", "not judged", "needs a gauge study"))
+    rows.append(Answer("Can the gauge tell?", "all layers", *gauge_answer(review.measurability)))
     return rows
 
 
