@@ -7,6 +7,8 @@ from steadyfilm.bakes import CureOptions as CureOptions
 from steadyfilm.bakes import LogColumns as LogColumns
 from steadyfilm.bakes import LogFault as LogFault
 from steadyfilm.bakes import LogRules as LogRules
+from steadyfilm.bakes import coldest_places as coldest_places
+from steadyfilm.bakes import dose_chart as dose_chart
 from steadyfilm.bakes import read_recipes as read_recipes
 from steadyfilm.bakes import review_bake_files as review_bake_files
 from steadyfilm.bakes import review_bakes as review_bakes
@@ -160,6 +162,14 @@ from steadyfilm.monitor import MonitorState as MonitorState
 from steadyfilm.monitor import monitor as monitor
 from steadyfilm.monitor import monitor_points as monitor_points
 from steadyfilm.monitor import spread_limits as spread_limits
+from steadyfilm.oven_survey import AirFall as AirFall
+from steadyfilm.oven_survey import AirRecovery as AirRecovery
+from steadyfilm.oven_survey import DoseRatio as DoseRatio
+from steadyfilm.oven_survey import UniformitySurvey as UniformitySurvey
+from steadyfilm.oven_survey import air_falls as air_falls
+from steadyfilm.oven_survey import air_recovery as air_recovery
+from steadyfilm.oven_survey import dose_ratio as dose_ratio
+from steadyfilm.oven_survey import uniformity_survey as uniformity_survey
 from steadyfilm.plan import Plan as Plan
 from steadyfilm.plan import load_plan as load_plan
 from steadyfilm.plan import plan_schema as plan_schema
@@ -216,6 +226,8 @@ __all__ = [
     "NELSON",
     "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
+    "AirFall",
+    "AirRecovery",
     "AnovaLine",
     "Bake",
     "BakeReview",
@@ -240,6 +252,7 @@ __all__ = [
     "DegreeOfCure",
     "DerivedLayer",
     "DerivedLayers",
+    "DoseRatio",
     "DoseWanted",
     "Episode",
     "EquivalentTime",
@@ -302,6 +315,7 @@ __all__ = [
     "Summary",
     "TimeAbove",
     "TraceProfile",
+    "UniformitySurvey",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
@@ -310,6 +324,8 @@ __all__ = [
     "WithinSigma",
     "__version__",
     "activation_energy_from_schedule",
+    "air_falls",
+    "air_recovery",
     "baseline",
     "beta_cdf",
     "beta_quantile",
@@ -325,6 +341,7 @@ __all__ = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coldest_places",
     "convert_length",
     "convert_temperature",
     "convert_temperature_difference",
@@ -340,6 +357,8 @@ __all__ = [
     "day_model",
     "degree_of_cure",
     "derive_layers",
+    "dose_chart",
+    "dose_ratio",
     "equal_layer_half_width",
     "equivalent_time",
     "equivalent_time_trapezoid",
@@ -418,4 +437,5 @@ __all__ = [
     "summarize",
     "temperature_unit",
     "time_above",
+    "uniformity_survey",
 ]

@@ -10,6 +10,8 @@ import typing
 
 __all__: list[str] = [
     "activation_energy_from_schedule",
+    "air_falls",
+    "air_recovery",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -40,6 +42,7 @@ __all__: list[str] = [
     "degree_of_cure",
     "describe_rule",
     "differences_from_others",
+    "dose_ratio",
     "episode_counts",
     "equal_layer_half_width",
     "equivalent_time",
@@ -105,6 +108,7 @@ __all__: list[str] = [
     "time_above",
     "trace_logging",
     "trace_shape",
+    "uniformity_survey",
     "version",
 ]
 
@@ -115,6 +119,27 @@ def activation_energy_from_schedule(
 ) -> dict[str, typing.Any]:
     """
     Activation energy that a schedule implies; see steadyfilm.cure_profile.
+    """
+
+def air_falls(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    level_c: typing.SupportsFloat | typing.SupportsIndex,
+    band_k: typing.SupportsFloat | typing.SupportsIndex,
+    least_min: typing.SupportsFloat | typing.SupportsIndex,
+    recovery_min: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
+    """
+    Stretches in which the air fell; see steadyfilm.oven_survey.
+    """
+
+def air_recovery(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    level_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    How air comes back after a door; see steadyfilm.oven_survey.
     """
 
 def beta_cdf(
@@ -313,6 +338,15 @@ def differences_from_others(
 ) -> None:
     """
     Distance of each point from the others at its moment; see steadyfilm.streams.
+    """
+
+def dose_ratio(
+    target_c: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_k: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    What a tolerance means for the dose; see steadyfilm.oven_survey.
     """
 
 def episode_counts(
@@ -840,6 +874,16 @@ def trace_shape(
 ) -> dict[str, typing.Any]:
     """
     Peak, ramp and soak of a trace; see steadyfilm.cure_profile.
+    """
+
+def uniformity_survey(
+    readings: numpy.typing.NDArray[numpy.float64],
+    places: typing.SupportsInt | typing.SupportsIndex,
+    target_c: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Cold and hot places of an oven; see steadyfilm.oven_survey.
     """
 
 version: str

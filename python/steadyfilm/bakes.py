@@ -567,5 +567,7 @@ def _verdict(bakes: Sequence[Bake]) -> tuple[str, ...]:
     for bake in beside:
         said = "; ".join(f"{x.probe}: {_fault_words(x, bake.start)}" for x in bake.faults if x.effect != "told")
         lines.append(f"Bake {bake.bake} passed in spite of a fault of its log ({said}).")
-    lines += [f"Bake {x.bake} passed, yet the heat fell: {x.oven_faults[0]}." for x in bakes if x.state == "pass" and x.oven_faults]
+    lines += [
+        f"Bake {x.bake} passed, yet the heat fell: {x.oven_faults[0]}." for x in bakes if x.state == "pass" and x.oven_faults
+    ]
     return tuple(lines)

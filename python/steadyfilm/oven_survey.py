@@ -6,7 +6,6 @@ say how an oven is to be run: air flow, exhaust and load stay as its maker and t
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._format import fixed, number, plural
+from steadyfilm._format import fixed, number
 from steadyfilm._input import optional_numbers, readings, table
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm._temperatures import celsius, trace_arrays
@@ -138,10 +137,12 @@ class UniformitySurvey(Result):
     def sentence(self) -> str:
         target = number(self.made.options["target_c"])
         cold, hot = self.places.index(self.coldest), self.places.index(self.hottest)
+        shares = [fixed(float(self.dose_ratio[k]), 2) for k in (cold, hot)]
+        means = [fixed(float(self.mean_c[k]), 1) for k in (cold, hot)]
         return (
-            f"Coldest is {self.coldest} ({fixed(float(self.mean_c[cold]), 1)} C on average, {fixed(float(self.dose_ratio[cold]), 2)} of "
-            f"the dose at {target} C), hottest {self.hottest} ({fixed(float(self.mean_c[hot]), 1)} C, "
-            f"{fixed(float(self.dose_ratio[hot]), 2)}); all readings lie within {number(self.uniformity_k, 3)} K of {target} C."
+            f"Coldest is {self.coldest} ({means[0]} C on average, {shares[0]} of the dose at {target} C), "
+            f"hottest {self.hottest} ({means[1]} C, {shares[1]}); all readings lie within "
+            f"{number(self.uniformity_k, 3)} K of {target} C."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -321,7 +322,13 @@ def air_recovery(
     time, air, _ = trace_arrays(list(time_min), air_c, air_f)
     level = celsius("level", level_c, level_f)
     found = _core.air_recovery(time, air, level)
-    made = Made("air_recovery", "C", len(readings(list(time_min), name="time_min").values), options={"level_c": level}, version=_core.version)
+    made = Made(
+        "air_recovery",
+        "C",
+        len(readings(list(time_min), name="time_min").values),
+        options={"level_c": level},
+        version=_core.version,
+    )
     return build(AirRecovery, found, made=made)
 
 
@@ -338,5 +345,3 @@ def falls_in_words(falls: Sequence[AirFall], level_c: float) -> tuple[str, ...]:
             below = fixed(level_c - fall.mean_c, 1)
             out.append(f"air {below} K below its {number(level_c)} C on average from minute {fixed(fall.from_min, 0)} {until}")
     return tuple(out)
-
-

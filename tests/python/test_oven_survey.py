@@ -92,7 +92,10 @@ def test_doors_and_falls_of_the_heat_are_told_apart() -> None:
         (lambda: sf.uniformity_survey(soak(), [], target_c=65, activation_energy_kj=55), "one or more different columns"),
         (lambda: sf.uniformity_survey(soak(), ["midle"], target_c=65, activation_energy_kj=55), "nearest names: 'middle'"),
         (lambda: sf.uniformity_survey(soak(), ["middle"], target_c=65, activation_energy_kj=55, unit="K"), "'C' or 'F'"),
-        (lambda: sf.uniformity_survey({"a": [1.0, None]}, ["a"], target_c=65, activation_energy_kj=5), "row 2: reading is missing"),
+        (
+            lambda: sf.uniformity_survey({"a": [1.0, None]}, ["a"], target_c=65, activation_energy_kj=5),
+            "row 2: reading is missing",
+        ),
         (lambda: sf.dose_ratio(target_c=60, tolerance_k=-1, activation_energy_kj=50), "tolerance_k must be 0 or more"),
         (lambda: sf.air_falls([0, 1], air_c=[1, 2]), "level_c or level_f is needed"),
         (lambda: sf.air_recovery(range(4), air_c=[70.0] * 4, level_c=66), "must start below the level"),
