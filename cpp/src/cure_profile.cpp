@@ -29,7 +29,6 @@ using support::Trace;
 using support::zero_celsius_k;
 
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
-constexpr double infinite = std::numeric_limits<double>::infinity();
 
 void require_temperature(double value, std::string_view function, std::string_view argument) {
   require_finite(value, function, argument);
