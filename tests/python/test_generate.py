@@ -10,7 +10,7 @@ import pytest
 
 GENERATE = Path(__file__).parents[1] / "reference" / "generate"
 # Quick ones only; tests/run --full runs them all.
-QUICK = ["distributions", "film_layers", "monitor", "run_rules", "streams", "summary"]
+QUICK = ["cure_profile", "distributions", "film_layers", "monitor", "oven_survey", "run_rules", "streams", "summary"]
 
 
 @pytest.mark.parametrize("stem", QUICK)
