@@ -29,7 +29,6 @@ using support::Trace;
 using support::zero_celsius_k;
 
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
-constexpr double infinite = std::numeric_limits<double>::infinity();
 
 void require_temperature(double value, std::string_view function, std::string_view argument) {
   require_finite(value, function, argument);
@@ -129,10 +128,9 @@ double tile_dose(const Arrhenius& rate, const double* time, const double* temper
                  Seen& seen) {
   const auto& kernel = kernels::cure_profile::table();
   std::array<std::uint64_t, tile_readings / 64> bits;
-  kernel.at_least(temperature + 1, words, 0.0, bits.data(), &seen);
-  if (!usable(seen)) return unknown;
   kernel.factors(temperature + 1, 64 * words, rate.energy_k, rate.inverse_reference,
-                 {tile.factor.data() + 1, tile.weight.data() + 1, tile.rest.data() + 1});
+                 {tile.factor.data() + 1, tile.weight.data() + 1, tile.rest.data() + 1}, &seen);
+  if (!usable(seen)) return unknown;
   double sum = kernel.dose(time, temperature, {tile.factor.data(), tile.weight.data(), tile.rest.data()}, words,
                            support::largest_small_step, bits.data());
   for (std::size_t word = 0; word < words; ++word) {

@@ -1,5 +1,17 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.bakes import Bake as Bake
+from steadyfilm.bakes import BakedPlace as BakedPlace
+from steadyfilm.bakes import BakeReview as BakeReview
+from steadyfilm.bakes import CureOptions as CureOptions
+from steadyfilm.bakes import LogColumns as LogColumns
+from steadyfilm.bakes import LogFault as LogFault
+from steadyfilm.bakes import LogRules as LogRules
+from steadyfilm.bakes import coldest_places as coldest_places
+from steadyfilm.bakes import dose_chart as dose_chart
+from steadyfilm.bakes import read_recipes as read_recipes
+from steadyfilm.bakes import review_bake_files as review_bake_files
+from steadyfilm.bakes import review_bakes as review_bakes
 from steadyfilm.baseline import Baseline as Baseline
 from steadyfilm.baseline import BaselineStream as BaselineStream
 from steadyfilm.baseline import baseline as baseline
@@ -53,6 +65,35 @@ from steadyfilm.constants import d2 as d2
 from steadyfilm.constants import d2_star as d2_star
 from steadyfilm.constants import d3 as d3
 from steadyfilm.constants import moving_range_degrees_of_freedom as moving_range_degrees_of_freedom
+from steadyfilm.cure_kinetics import CureKinetics as CureKinetics
+from steadyfilm.cure_kinetics import DegreeOfCure as DegreeOfCure
+from steadyfilm.cure_kinetics import KamalPeak as KamalPeak
+from steadyfilm.cure_kinetics import degree_of_cure as degree_of_cure
+from steadyfilm.cure_kinetics import kamal_conversion as kamal_conversion
+from steadyfilm.cure_kinetics import kamal_peak as kamal_peak
+from steadyfilm.cure_kinetics import nth_order_conversion as nth_order_conversion
+from steadyfilm.cure_kinetics import second_order_time_ratio as second_order_time_ratio
+from steadyfilm.cure_profile import DoseWanted as DoseWanted
+from steadyfilm.cure_profile import EquivalentTime as EquivalentTime
+from steadyfilm.cure_profile import HoldOwed as HoldOwed
+from steadyfilm.cure_profile import OvenLag as OvenLag
+from steadyfilm.cure_profile import PlaceVerdict as PlaceVerdict
+from steadyfilm.cure_profile import Recipe as Recipe
+from steadyfilm.cure_profile import ScheduleEnergy as ScheduleEnergy
+from steadyfilm.cure_profile import SchedulePoint as SchedulePoint
+from steadyfilm.cure_profile import TimeAbove as TimeAbove
+from steadyfilm.cure_profile import TraceProfile as TraceProfile
+from steadyfilm.cure_profile import activation_energy_from_schedule as activation_energy_from_schedule
+from steadyfilm.cure_profile import cure_rate_factor as cure_rate_factor
+from steadyfilm.cure_profile import equivalent_time as equivalent_time
+from steadyfilm.cure_profile import equivalent_time_trapezoid as equivalent_time_trapezoid
+from steadyfilm.cure_profile import hold_owed as hold_owed
+from steadyfilm.cure_profile import judge_place as judge_place
+from steadyfilm.cure_profile import oven_lag as oven_lag
+from steadyfilm.cure_profile import oven_lag_equivalent_time as oven_lag_equivalent_time
+from steadyfilm.cure_profile import probe_tolerance as probe_tolerance
+from steadyfilm.cure_profile import profile_trace as profile_trace
+from steadyfilm.cure_profile import time_above as time_above
 from steadyfilm.distributions import beta_cdf as beta_cdf
 from steadyfilm.distributions import beta_quantile as beta_quantile
 from steadyfilm.distributions import beta_survival as beta_survival
@@ -111,39 +152,8 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
-from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
-from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
-from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
-from steadyfilm.gauge_rr import GaugeEffect as GaugeEffect
-from steadyfilm.gauge_rr import GaugeEstimate as GaugeEstimate
-from steadyfilm.gauge_rr import GaugeFactors as GaugeFactors
-from steadyfilm.gauge_rr import GaugeIntervals as GaugeIntervals
-from steadyfilm.gauge_rr import GaugeSource as GaugeSource
-from steadyfilm.gauge_rr import GaugeStudy as GaugeStudy
-from steadyfilm.gauge_rr import PooledSd as PooledSd
-from steadyfilm.gauge_rr import WindowShare as WindowShare
-from steadyfilm.gauge_rr import average_range_study as average_range_study
-from steadyfilm.gauge_rr import gauge_bootstrap as gauge_bootstrap
-from steadyfilm.gauge_rr import gauge_factors as gauge_factors
-from steadyfilm.gauge_rr import gauge_from_ranges as gauge_from_ranges
-from steadyfilm.gauge_rr import gauge_intervals as gauge_intervals
-from steadyfilm.gauge_rr import gauge_study as gauge_study
-from steadyfilm.gauge_rr import pooled_sd as pooled_sd
-from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
-from steadyfilm.measurability import AcceptCurve as AcceptCurve
-from steadyfilm.measurability import GaugeSpread as GaugeSpread
-from steadyfilm.measurability import GuardZone as GuardZone
-from steadyfilm.measurability import JudgedStudy as JudgedStudy
-from steadyfilm.measurability import Measurability as Measurability
-from steadyfilm.measurability import StudyColumns as StudyColumns
-from steadyfilm.measurability import StudyWindow as StudyWindow
-from steadyfilm.measurability import WindowAnswer as WindowAnswer
-from steadyfilm.measurability import judge_gauge as judge_gauge
-from steadyfilm.measurability import judge_gauge_file as judge_gauge_file
-from steadyfilm.measurability import judge_planned_study as judge_planned_study
-from steadyfilm.measurability import plan_windows as plan_windows
 from steadyfilm.monitor import Episode as Episode
 from steadyfilm.monitor import Monitored as Monitored
 from steadyfilm.monitor import MonitorLimits as MonitorLimits
@@ -152,6 +162,14 @@ from steadyfilm.monitor import MonitorState as MonitorState
 from steadyfilm.monitor import monitor as monitor
 from steadyfilm.monitor import monitor_points as monitor_points
 from steadyfilm.monitor import spread_limits as spread_limits
+from steadyfilm.oven_survey import AirFall as AirFall
+from steadyfilm.oven_survey import AirRecovery as AirRecovery
+from steadyfilm.oven_survey import DoseRatio as DoseRatio
+from steadyfilm.oven_survey import UniformitySurvey as UniformitySurvey
+from steadyfilm.oven_survey import air_falls as air_falls
+from steadyfilm.oven_survey import air_recovery as air_recovery
+from steadyfilm.oven_survey import dose_ratio as dose_ratio
+from steadyfilm.oven_survey import uniformity_survey as uniformity_survey
 from steadyfilm.plan import Plan as Plan
 from steadyfilm.plan import load_plan as load_plan
 from steadyfilm.plan import plan_schema as plan_schema
@@ -181,23 +199,22 @@ from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
+from steadyfilm.units import TEMPERATURE_UNITS as TEMPERATURE_UNITS
 from steadyfilm.units import convert_length as convert_length
+from steadyfilm.units import convert_temperature as convert_temperature
+from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
 from steadyfilm.units import length_unit as length_unit
+from steadyfilm.units import temperature_unit as temperature_unit
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
-from steadyfilm.variance_components import FixedEffect as FixedEffect
 from steadyfilm.variance_components import LocationEffect as LocationEffect
 from steadyfilm.variance_components import MeanEstimate as MeanEstimate
-from steadyfilm.variance_components import MixedComponent as MixedComponent
-from steadyfilm.variance_components import MixedComponents as MixedComponents
 from steadyfilm.variance_components import NestedComponents as NestedComponents
 from steadyfilm.variance_components import OneWayAnova as OneWayAnova
-from steadyfilm.variance_components import SearchEnd as SearchEnd
 from steadyfilm.variance_components import VarianceComponent as VarianceComponent
 from steadyfilm.variance_components import VarianceRatio as VarianceRatio
 from steadyfilm.variance_components import VarianceSum as VarianceSum
 from steadyfilm.variance_components import body_components as body_components
-from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
 
@@ -207,62 +224,62 @@ __all__ = [
     "LENGTH_UNITS",
     "MICROMETERS_PER_MIL",
     "NELSON",
+    "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
-    "AcceptCurve",
+    "AirFall",
+    "AirRecovery",
     "AnovaLine",
-    "AverageRangeStudy",
+    "Bake",
+    "BakeReview",
+    "BakedPlace",
     "Baseline",
     "BaselineStream",
     "BodyComponents",
-    "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
     "ConstantDataWarning",
     "ControlLimits",
     "CpkDistribution",
+    "CureKinetics",
+    "CureOptions",
     "D2Star",
     "DataFault",
     "DataPattern",
     "DataProblem",
     "DataProblemsError",
     "DayModel",
+    "DegreeOfCure",
     "DerivedLayer",
     "DerivedLayers",
+    "DoseRatio",
+    "DoseWanted",
     "Episode",
+    "EquivalentTime",
     "Event",
     "EwmaChart",
     "ExpectedEpisodes",
     "Finding",
     "Findings",
-    "FixedEffect",
     "FractionOutside",
-    "GaugeBootstrap",
     "GaugeCheck",
-    "GaugeEffect",
-    "GaugeEstimate",
-    "GaugeFactors",
     "GaugeFault",
-    "GaugeIntervals",
-    "GaugeSource",
-    "GaugeSpread",
-    "GaugeStudy",
-    "GuardZone",
+    "HoldOwed",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
-    "JudgedStudy",
+    "KamalPeak",
     "LayerReview",
     "LayerUncertainty",
     "LocationEffect",
+    "LogColumns",
+    "LogFault",
+    "LogRules",
     "MeanEstimate",
-    "Measurability",
     "MissingDataWarning",
     "MissingExtraError",
-    "MixedComponent",
-    "MixedComponents",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -272,14 +289,17 @@ __all__ = [
     "NestedFalseAlarm",
     "OneSidedIndexMoments",
     "OneWayAnova",
+    "OvenLag",
     "PileUp",
+    "PlaceVerdict",
     "Plan",
     "PlanError",
-    "PooledSd",
+    "Recipe",
     "Review",
+    "ScheduleEnergy",
+    "SchedulePoint",
     "ScreenRun",
     "Screens",
-    "SearchEnd",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
@@ -289,22 +309,23 @@ __all__ = [
     "SteadyfilmError",
     "SteadyfilmWarning",
     "StreamsChart",
-    "StudyColumns",
-    "StudyWindow",
     "SubgroupChart",
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "TimeAbove",
+    "TraceProfile",
+    "UniformitySurvey",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
-    "WindowAnswer",
-    "WindowShare",
     "WithinSigma",
     "__version__",
-    "average_range_study",
+    "activation_energy_from_schedule",
+    "air_falls",
+    "air_recovery",
     "baseline",
     "beta_cdf",
     "beta_quantile",
@@ -320,18 +341,27 @@ __all__ = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coldest_places",
     "convert_length",
+    "convert_temperature",
+    "convert_temperature_difference",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
     "cpm_index",
     "cpm_interval",
+    "cure_rate_factor",
     "d2",
     "d2_star",
     "d3",
     "day_model",
+    "degree_of_cure",
     "derive_layers",
+    "dose_chart",
+    "dose_ratio",
     "equal_layer_half_width",
+    "equivalent_time",
+    "equivalent_time_trapezoid",
     "ewma_chart",
     "expected_episodes",
     "f_cdf",
@@ -344,22 +374,17 @@ __all__ = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
-    "gauge_bootstrap",
     "gauge_checks",
-    "gauge_factors",
-    "gauge_from_ranges",
-    "gauge_intervals",
-    "gauge_study",
+    "hold_owed",
     "individuals_chart",
     "individuals_limits_from_averages",
-    "judge_gauge",
-    "judge_gauge_file",
-    "judge_planned_study",
+    "judge_place",
+    "kamal_conversion",
+    "kamal_peak",
     "layer_uncertainty",
     "length_unit",
     "load_plan",
     "logged_events",
-    "mixed_components",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
@@ -375,23 +400,29 @@ __all__ = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "nth_order_conversion",
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "oven_lag",
+    "oven_lag_equivalent_time",
     "pattern_points",
     "pattern_probability",
     "plan_schema",
-    "plan_windows",
     "points_for",
     "poisson_cdf",
-    "pooled_sd",
-    "pooled_sd_from_sds",
+    "probe_tolerance",
+    "profile_trace",
     "read_plan",
+    "read_recipes",
     "residual_days",
+    "review_bake_files",
+    "review_bakes",
     "review_files",
     "review_readings",
     "screen",
+    "second_order_time_ratio",
     "shifted_capability",
     "spread_limits",
     "stack_up",
@@ -404,4 +435,7 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "temperature_unit",
+    "time_above",
+    "uniformity_survey",
 ]

@@ -9,8 +9,9 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
-    "average_range",
-    "average_range_from_ranges",
+    "activation_energy_from_schedule",
+    "air_falls",
+    "air_recovery",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -28,41 +29,45 @@ __all__: list[str] = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
-    "combine_levels",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
     "cpm_index",
     "cpm_interval",
+    "cure_equivalence",
+    "cure_rate_factor",
     "d2",
     "d2_star",
     "d3",
+    "degree_of_cure",
     "describe_rule",
     "differences_from_others",
+    "dose_ratio",
     "episode_counts",
     "equal_layer_half_width",
+    "equivalent_time",
+    "equivalent_time_trapezoid",
     "ewma_chart",
     "ewma_reach",
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "fit_oven_lag",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
-    "gauge_bootstrap",
-    "gauge_factors",
-    "gauge_intervals",
-    "gauge_study",
-    "gauge_window",
+    "hold_owed",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "judge_place",
+    "kamal_conversion",
+    "kamal_peak",
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
-    "mixed_components",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
@@ -77,17 +82,19 @@ __all__: list[str] = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "nth_order_conversion",
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "oven_lag",
+    "oven_lag_equivalent_time",
     "pattern_points",
     "pattern_probability",
     "poisson_cdf",
-    "pooled_sd",
-    "pooled_sd_from_sds",
     "rule_set",
     "rule_signals",
+    "second_order_time_ratio",
     "shifted_capability",
     "stack_up",
     "student_t_cdf",
@@ -98,38 +105,41 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
-    "unbalanced_gauge_study",
+    "time_above",
+    "trace_logging",
+    "trace_shape",
+    "uniformity_survey",
     "version",
 ]
 
-def average_range(
-    values: numpy.typing.NDArray[numpy.float64],
-    part_count: typing.SupportsInt | typing.SupportsIndex,
-    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
-    trial_count: typing.SupportsInt | typing.SupportsIndex,
-    K1: typing.SupportsFloat | typing.SupportsIndex | None,
-    K2: typing.SupportsFloat | typing.SupportsIndex | None,
-    K3: typing.SupportsFloat | typing.SupportsIndex | None,
-    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+def activation_energy_from_schedule(
+    temperature_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    minutes: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
 ) -> dict[str, typing.Any]:
     """
-    A study by averages and ranges; see steadyfilm.gauge_rr.
+    Activation energy that a schedule implies; see steadyfilm.cure_profile.
     """
 
-def average_range_from_ranges(
-    mean_range: typing.SupportsFloat | typing.SupportsIndex,
-    appraiser_difference: typing.SupportsFloat | typing.SupportsIndex,
-    part_range: typing.SupportsFloat | typing.SupportsIndex,
-    part_count: typing.SupportsInt | typing.SupportsIndex,
-    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
-    trial_count: typing.SupportsInt | typing.SupportsIndex,
-    K1: typing.SupportsFloat | typing.SupportsIndex | None,
-    K2: typing.SupportsFloat | typing.SupportsIndex | None,
-    K3: typing.SupportsFloat | typing.SupportsIndex | None,
-    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+def air_falls(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    level_c: typing.SupportsFloat | typing.SupportsIndex,
+    band_k: typing.SupportsFloat | typing.SupportsIndex,
+    least_min: typing.SupportsFloat | typing.SupportsIndex,
+    recovery_min: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
+    """
+    Stretches in which the air fell; see steadyfilm.oven_survey.
+    """
+
+def air_recovery(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    level_c: typing.SupportsFloat | typing.SupportsIndex,
 ) -> dict[str, typing.Any]:
     """
-    The same from three ranges; see steadyfilm.gauge_rr.
+    How air comes back after a door; see steadyfilm.oven_survey.
     """
 
 def beta_cdf(
@@ -230,13 +240,6 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
-def combine_levels(
-    first: numpy.typing.NDArray[numpy.int32], second: numpy.typing.NDArray[numpy.int32]
-) -> tuple[numpy.typing.NDArray[numpy.int32], int]:
-    """
-    Codes of the combinations that occur, and how many.
-    """
-
 def cp_interval(
     estimate: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -272,11 +275,53 @@ def cpm_interval(
     sides: typing.SupportsInt | typing.SupportsIndex,
     method: str,
 ) -> dict[str, typing.Any]: ...
+def cure_equivalence(
+    model: str,
+    pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    second_pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    second_activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    diffusion: bool,
+) -> dict[str, typing.Any]:
+    """
+    What equivalent time is worth for a model; see steadyfilm.cure_kinetics.
+    """
+
+def cure_rate_factor(
+    temperature_c: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Minutes at the reference that one minute is worth; see steadyfilm.cure_profile.
+    """
+
 def d2(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def d2_star(
     groups: typing.SupportsInt | typing.SupportsIndex, subgroup_size: typing.SupportsInt | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
 def d3(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
+def degree_of_cure(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    model: str,
+    pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    second_pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    second_activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    initial_conversion: typing.SupportsFloat | typing.SupportsIndex,
+    diffusion: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(3)"] | None,
+    gas_constant_j: typing.SupportsFloat | typing.SupportsIndex,
+    conversion: numpy.typing.NDArray[numpy.float64],
+) -> None:
+    """
+    Conversion at each reading of a trace; see steadyfilm.cure_kinetics.
+    """
+
 def describe_rule(word: str) -> str:
     """
     Shop words of a rule; see steadyfilm.run_rules.
@@ -295,6 +340,15 @@ def differences_from_others(
     Distance of each point from the others at its moment; see steadyfilm.streams.
     """
 
+def dose_ratio(
+    target_c: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_k: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    What a tolerance means for the dose; see steadyfilm.oven_survey.
+    """
+
 def episode_counts(
     limits: dict[str, typing.Any], value: numpy.typing.NDArray[numpy.float64], offsets: numpy.typing.NDArray[numpy.int64]
 ) -> numpy.typing.NDArray[numpy.int64]:
@@ -309,6 +363,33 @@ def equal_layer_half_width(
 ) -> float:
     """
     Share of a total's half width; see steadyfilm.film_layers.
+    """
+
+def equivalent_time(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Minutes at the reference that cure as much; see steadyfilm.cure_profile.
+    """
+
+def equivalent_time_trapezoid(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    sample_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    The same by the trapezoid of the factor; see steadyfilm.cure_profile.
     """
 
 def ewma_chart(
@@ -350,6 +431,15 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def fit_oven_lag(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    part_c: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Lag of a part behind the air; see steadyfilm.cure_profile.
+    """
+
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -376,85 +466,22 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
-def gauge_bootstrap(
-    sources: collections.abc.Sequence[
-        tuple[
-            str,
-            str,
-            typing.SupportsFloat | typing.SupportsIndex,
-            typing.SupportsFloat | typing.SupportsIndex,
-            typing.SupportsFloat | typing.SupportsIndex,
-            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-        ]
-    ],
-    degrees_of_freedom: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-    ndc_ratio: typing.SupportsFloat | typing.SupportsIndex,
-    replicates: typing.SupportsInt | typing.SupportsIndex,
-    seed: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-) -> list[typing.Any]:
-    """
-    Parametric bootstrap; see steadyfilm.gauge_rr.
-    """
-
-def gauge_factors(
-    trial_count: typing.SupportsInt | typing.SupportsIndex,
-    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
-    part_count: typing.SupportsInt | typing.SupportsIndex,
+def hold_owed(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    schedule_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    schedule_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    maximum_c: typing.SupportsFloat | typing.SupportsIndex | None,
+    dose_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    unbroken: bool,
+    hold_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
 ) -> dict[str, typing.Any]:
     """
-    Factors of ranges; see steadyfilm.gauge_rr.
-    """
-
-def gauge_intervals(
-    ms_part: typing.SupportsFloat | typing.SupportsIndex,
-    ms_appraiser: typing.SupportsFloat | typing.SupportsIndex,
-    ms_interaction: typing.SupportsFloat | typing.SupportsIndex,
-    ms_repeatability: typing.SupportsFloat | typing.SupportsIndex,
-    part_count: typing.SupportsInt | typing.SupportsIndex,
-    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
-    trial_count: typing.SupportsInt | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    method: str,
-) -> dict[str, typing.Any]:
-    """
-    Intervals from mean squares; see steadyfilm.gauge_rr.
-    """
-
-def gauge_study(
-    values: numpy.typing.NDArray[numpy.float64],
-    factors: collections.abc.Sequence[
-        tuple[str, typing.SupportsInt | typing.SupportsIndex, str, bool, typing.SupportsInt | typing.SupportsIndex]
-    ],
-    trial_count: typing.SupportsInt | typing.SupportsIndex,
-    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    interval_method: str,
-    f_denominator: str,
-) -> dict[str, typing.Any]:
-    """
-    A balanced study; see steadyfilm.gauge_rr.
-    """
-
-def gauge_window(
-    sources: collections.abc.Sequence[
-        tuple[
-            str,
-            str,
-            typing.SupportsFloat | typing.SupportsIndex,
-            typing.SupportsFloat | typing.SupportsIndex,
-            typing.SupportsFloat | typing.SupportsIndex,
-            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
-        ]
-    ],
-    lower: typing.SupportsFloat | typing.SupportsIndex | None,
-    upper: typing.SupportsFloat | typing.SupportsIndex | None,
-    mean: typing.SupportsFloat | typing.SupportsIndex,
-    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
-    share_limit: typing.SupportsFloat | typing.SupportsIndex,
-) -> dict[str, typing.Any]:
-    """
-    A window against a study; see steadyfilm.gauge_rr.
+    Minutes still owed at a hold; see steadyfilm.cure_profile.
     """
 
 def individuals_chart(
@@ -489,6 +516,45 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
+def judge_place(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    schedule_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    schedule_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    maximum_c: typing.SupportsFloat | typing.SupportsIndex | None,
+    dose_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    unbroken: bool,
+    dose_role: str,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Whether a place had its cure; see steadyfilm.cure_profile.
+    """
+
+def kamal_conversion(
+    k1_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    k2_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    initial_conversion: typing.SupportsFloat | typing.SupportsIndex,
+    time_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Conversion at one temperature; see steadyfilm.cure_kinetics.
+    """
+
+def kamal_peak(
+    k1_per_min: typing.SupportsFloat | typing.SupportsIndex, k2_per_min: typing.SupportsFloat | typing.SupportsIndex
+) -> dict[str, typing.Any]:
+    """
+    When the rate is largest; see steadyfilm.cure_kinetics.
+    """
+
 def layer_uncertainty(
     readings: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
     sigma_repeat: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -510,23 +576,6 @@ def meets_lower(
 def meets_upper(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
-def mixed_components(
-    values: numpy.typing.NDArray[numpy.float64],
-    random: collections.abc.Sequence[
-        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
-    ],
-    fixed: collections.abc.Sequence[
-        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
-    ],
-    covariates: collections.abc.Sequence[tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]],
-    restricted: bool,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    profile_intervals: bool,
-) -> dict[str, typing.Any]:
-    """
-    Components by (restricted) maximum likelihood; see steadyfilm.variance_components.
-    """
-
 def monitor(
     limits: dict[str, typing.Any],
     state: dict[str, typing.Any],
@@ -617,6 +666,15 @@ def noncentral_t_survival(
 def normal_cdf(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_quantile(probability: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_survival(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def nth_order_conversion(
+    rate_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    time_min: typing.SupportsFloat | typing.SupportsIndex,
+    order: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Conversion of nth order; see steadyfilm.cure_kinetics.
+    """
+
 def one_sided_index_critical_value(
     index: typing.SupportsFloat | typing.SupportsIndex,
     sample_size: typing.SupportsInt | typing.SupportsIndex,
@@ -639,6 +697,29 @@ def one_way_anova(
     One-way table; see steadyfilm.variance_components.
     """
 
+def oven_lag(
+    air_c: typing.SupportsFloat | typing.SupportsIndex,
+    start_c: typing.SupportsFloat | typing.SupportsIndex,
+    time_constant_min: typing.SupportsFloat | typing.SupportsIndex,
+    oven_min: typing.SupportsFloat | typing.SupportsIndex,
+    threshold_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A part that follows the air with a first-order lag; see steadyfilm.cure_profile.
+    """
+
+def oven_lag_equivalent_time(
+    air_c: typing.SupportsFloat | typing.SupportsIndex,
+    start_c: typing.SupportsFloat | typing.SupportsIndex,
+    time_constant_min: typing.SupportsFloat | typing.SupportsIndex,
+    oven_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Equivalent time of a part that follows the air; see steadyfilm.cure_profile.
+    """
+
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,
@@ -658,20 +739,6 @@ def pattern_probability(word: str) -> float:
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
-def pooled_sd(
-    sums_of_squares: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
-) -> dict[str, typing.Any]:
-    """
-    Pooled sd; see steadyfilm.gauge_rr.
-    """
-
-def pooled_sd_from_sds(
-    sds: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
-) -> dict[str, typing.Any]:
-    """
-    Pooled sd; see steadyfilm.gauge_rr.
-    """
-
 def rule_set(name: str) -> list[str]:
     """
     Words of a named set of rules; see steadyfilm.run_rules.
@@ -687,6 +754,13 @@ def rule_signals(
 ) -> dict[str, typing.Any]:
     """
     Points at which a rule is met; see steadyfilm.run_rules.
+    """
+
+def second_order_time_ratio(
+    from_conversion: typing.SupportsFloat | typing.SupportsIndex, to_conversion: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Time to one conversion over another; see steadyfilm.cure_kinetics.
     """
 
 def shifted_capability(
@@ -764,23 +838,52 @@ def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.A
     Moments of float64 values; see steadyfilm.summary.
     """
 
-def unbalanced_gauge_study(
-    values: numpy.typing.NDArray[numpy.float64],
-    factors: collections.abc.Sequence[
-        tuple[
-            str,
-            typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
-            typing.SupportsInt | typing.SupportsIndex,
-            str,
-            typing.SupportsInt | typing.SupportsIndex,
-        ]
-    ],
-    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
-    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
-    interval_method: str,
+def time_above(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    threshold_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    threads: typing.SupportsInt | typing.SupportsIndex,
 ) -> dict[str, typing.Any]:
     """
-    A study of any layout; see steadyfilm.gauge_rr.
+    Time at or above a temperature; see steadyfilm.cure_profile.
+    """
+
+def trace_logging(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Gaps and faulty stretches of a trace; see steadyfilm.cure_profile.
+    """
+
+def trace_shape(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    slope_window_min: typing.SupportsFloat | typing.SupportsIndex,
+    soak_band_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Peak, ramp and soak of a trace; see steadyfilm.cure_profile.
+    """
+
+def uniformity_survey(
+    readings: numpy.typing.NDArray[numpy.float64],
+    places: typing.SupportsInt | typing.SupportsIndex,
+    target_c: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Cold and hot places of an oven; see steadyfilm.oven_survey.
     """
 
 version: str

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import difflib
 import math
+import warnings
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +28,11 @@ from steadyfilm._cure_verdicts import minutes_text
 from steadyfilm._format import fixed, number, plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.cure_profile import PlaceVerdict, judge_place, profile_trace
-from steadyfilm.errors import InvalidInputError
+from steadyfilm.errors import InvalidInputError, MissingDataWarning
+from steadyfilm.oven_survey import air_falls, falls_in_words
+
+if TYPE_CHECKING:
+    from steadyfilm.chart_individuals import IndividualsChart
 
 __all__ = [
     "Bake",
@@ -36,6 +42,8 @@ __all__ = [
     "LogColumns",
     "LogFault",
     "LogRules",
+    "coldest_places",
+    "dose_chart",
     "read_recipes",
     "review_bake_files",
     "review_bakes",
@@ -108,6 +116,7 @@ class Bake:
     sentence: str
     places: tuple[BakedPlace, ...]
     faults: tuple[LogFault, ...]
+    oven_faults: tuple[str, ...] = ()
 
     @property
     def schedule_state(self) -> str:
@@ -311,6 +320,60 @@ def review_bakes(
     )
 
 
+def dose_chart(review: BakeReview, *, recipe: str | None = None) -> IndividualsChart:
+    """Individuals chart of the loads' dose at their coldest place, in the order of the log.
+
+    Bakes of one recipe alone belong on one chart; a bake whose dose is not wholly observed is left open.
+
+    Parameters
+    ----------
+    recipe : str, optional
+        Which one; by default that of the first bake.
+
+    Examples
+    --------
+    >>> from steadyfilm import Recipe, SchedulePoint, DoseWanted
+    >>> minutes = list(range(0, 81, 5))
+    >>> rows = {"bake": [], "probe": [], "minutes": [], "temperature": []}
+    >>> for k in range(6):
+    ...     rows["bake"] += [str(k)] * 17
+    ...     rows["probe"] += ["door"] * 17
+    ...     rows["minutes"] += minutes
+    ...     rows["temperature"] += [25.0 + min(40.0 + 0.2 * (k % 3), 3.3 * t) - 0.05 * (t % 3) for t in minutes]
+    >>> asked = CureOptions(LogColumns(time=None, minutes="minutes"), unit="C")
+    >>> found = review_bakes(rows, [Recipe("A", (SchedulePoint(60.0, 40.0),), dose=DoseWanted(40.0, 60.0, 55.0))], options=asked)
+    >>> dose_chart(found).count
+    6
+    """
+    from steadyfilm.chart_individuals import individuals_chart
+
+    name = recipe if recipe is not None else review.bakes[0].recipe
+    values = []
+    for bake in (x for x in review.bakes if x.recipe == name):
+        place = next(x for x in bake.places if x.probe == bake.coldest)
+        whole = place.dose_credited_min <= place.dose_observed_min * (1.0 + 1e-9)
+        values.append(place.dose_observed_min if whole else None)
+    if sum(value is not None and math.isfinite(value) for value in values) < 2:
+        raise InvalidInputError(f"recipe '{name}' has no two bakes whose dose is wholly observed", argument="recipe")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", MissingDataWarning)  # left open on purpose, and drawn so
+        return individuals_chart(values, unit="min", point="dose of a load's coldest place", missing="drop")
+
+
+def coldest_places(review: BakeReview) -> dict[str, int]:
+    """How many loads each place was the coldest of, most first: is it always the same?
+
+    Examples
+    --------
+    >>> from steadyfilm import Recipe, SchedulePoint
+    >>> log = {"bake": ["1"] * 3, "probe": ["door"] * 3, "minutes": [0, 5, 10], "temperature": [61.0, 62.0, 61.5]}
+    >>> asked = CureOptions(LogColumns(time=None, minutes="minutes"), unit="C")
+    >>> coldest_places(review_bakes(log, [Recipe("A", (SchedulePoint(60.0, 5.0),))], options=asked))
+    {'door': 1}
+    """
+    return dict(Counter(bake.coldest for bake in review.bakes).most_common())
+
+
 def _plain_options(asked: CureOptions) -> dict[str, Any]:
     rules = {name: getattr(asked.rules, name) for name in asked.rules.__dataclass_fields__}
     return {
@@ -353,6 +416,12 @@ def _judge(
         if name not in screened:
             words = "no reading at all: the place is not demonstrated"
             faults.append(LogFault(bake.bake, name, "not logged", 0.0, 0.0, 0.0, "", "not observed", words))
+    heat = tuple(
+        f"{name}: {words}"
+        for name in asked.air
+        if name in screened and recipe.air_c is not None
+        for words in _heat(screened[name], recipe.air_c)
+    )
     worst = min(found, key=lambda x: (_RANK[x.state], _share(x, recipe)))
     # The least dose, where there is one, else the least of its schedule: what was observed of both.
     coldest = min(found, key=lambda x: (x.dose_observed_min if math.isfinite(x.dose_observed_min) else 0.0, _share(x, recipe)))
@@ -370,8 +439,18 @@ def _judge(
         sentence="",
         places=tuple(found),
         faults=tuple(faults),
+        oven_faults=heat,
     )
     return replace(made, sentence=_bake_sentence(made, recipe, bake.start)), screened
+
+
+def _heat(screened: Screened, level_c: float) -> tuple[str, ...]:
+    """Where the air's heat fell, as far as its probe is sound; doors are how an oven is used."""
+    keep = screened.state == 0
+    if not keep.any():
+        return ()
+    falls = air_falls(screened.trace.minutes[keep], air_c=screened.trace.temperature_c[keep], level_c=level_c)
+    return falls_in_words(falls, level_c)
 
 
 def _share(place: BakedPlace, recipe: Recipe) -> tuple[float, float, float]:
@@ -454,6 +533,7 @@ def _bake_sentence(bake: Bake, recipe: Recipe, start: str) -> str:
     if bake.state != "pass":
         mine = [fault for fault in bake.faults if fault.probe == worst.probe and fault.effect != "told"]
         text += "".join(f"; {_fault_words(fault, start)}" for fault in mine[:3])
+        text += f"; {bake.oven_faults[0]}" if bake.oven_faults else ""
         ended = max((place.last_min for place in bake.places if math.isfinite(place.last_min)), default=math.nan)
         if recipe.bake_min is not None and ended < recipe.bake_min - 1.0:
             text += f"; its log ends after {fixed(ended, 0)} of {number(recipe.bake_min)} min"
@@ -487,4 +567,7 @@ def _verdict(bakes: Sequence[Bake]) -> tuple[str, ...]:
     for bake in beside:
         said = "; ".join(f"{x.probe}: {_fault_words(x, bake.start)}" for x in bake.faults if x.effect != "told")
         lines.append(f"Bake {bake.bake} passed in spite of a fault of its log ({said}).")
+    lines += [
+        f"Bake {x.bake} passed, yet the heat fell: {x.oven_faults[0]}." for x in bakes if x.state == "pass" and x.oven_faults
+    ]
     return tuple(lines)

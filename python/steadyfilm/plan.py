@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
+from steadyfilm._cure.plan import cure_plan
 from steadyfilm._format import window_text
 from steadyfilm.errors import MissingExtraError, PlanError
 from steadyfilm.run_rules import describe
@@ -375,7 +376,7 @@ class Plan(_Section):
     gauge_checks: Annotated[GaugeChecks | None, _no_unit] = None
     """A file of gauge verifications."""
     cure: Annotated[dict[str, Any] | None, _no_unit] = None
-    """How the oven log is written and judged, for ``steadyfilm cure``; its keys stand in ``cpp/methods/cure_profile.md``."""
+    """How the oven log is written and judged, for ``steadyfilm cure``; its keys stand in ``cpp/methods/bakes.md``."""
     gauge_study: Annotated[GaugeStudyFile | None, _no_unit] = None
     """A file of gauge studies."""
     rules: Annotated[Rules, _no_unit] = Rules()
@@ -416,6 +417,16 @@ class Plan(_Section):
         """The same plan with another file of gauge verifications, given from the working folder, not from that of the plan."""
         options = self.gauge_checks.model_dump() if self.gauge_checks is not None else {}
         return self.model_copy(update={"gauge_checks": GaugeChecks(**options | {"file": str(Path(file).absolute())})})
+
+    @field_validator("cure")
+    @classmethod
+    def _cure(cls, content: dict[str, Any] | None) -> dict[str, Any] | None:
+        if content is not None:
+            try:
+                cure_plan(content)
+            except PlanError as error:
+                raise ValueError("\n".join(problem.removeprefix("cure.") for problem in error.problems)) from error
+        return content
 
     @field_validator("layers")
     @classmethod

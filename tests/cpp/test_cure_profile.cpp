@@ -282,6 +282,29 @@ TEST_CASE("cure profile: a log of gaps alone, and of one reading, still gives wh
   CHECK(found.credited.total_min == doctest::Approx(60.0));
 }
 
+TEST_CASE("cure profile: a log far from its origin has the same gaps, and one interval in half of it is enough") {
+  // Minutes since long ago: an interval of ten seconds is rounded to some 1e-8 of itself.
+  for (const double origin : {0.0, 2.9e7}) {
+    List time, temperature;
+    for (int i = 0; i < 3000; ++i) {
+      time.push_back(origin + (i < 2000 ? i : i + 2) / 6.0);  // two readings are missing: three intervals, no gap
+      temperature.push_back(65.0);
+    }
+    time.push_back(time.back() + 1.0);
+    temperature.push_back(65.0);
+    const auto log = trace_logging(time, temperature);
+    CAPTURE(origin);
+    CHECK(log.median_interval_min == doctest::Approx(1.0 / 6.0).epsilon(1e-7));
+    REQUIRE(log.unobserved.size() == 1);
+    CHECK(log.unobserved_min == doctest::Approx(1.0).epsilon(1e-7));
+  }
+  // The first intervals are not the usual ones.
+  List time{0.0}, temperature(3001, 65.0);
+  for (int i = 1; i < 3001; ++i) time.push_back(time.back() + (i < 400 ? 1.0 : 5.0));
+  CHECK(trace_logging(time, temperature).median_interval_min == 5.0);
+  CHECK(trace_logging(time, temperature).unobserved.empty());
+}
+
 TEST_CASE("cure profile: ramp is a slope of the window, not a raw difference") {
   List time, temperature;
   for (int i = 0; i <= 40; ++i) {
@@ -419,6 +442,20 @@ TEST_CASE("cure profile: the dose is told, and decides only where the recipe say
   CHECK(judge_place(time, hot, recipe).state == CureState::pass);
   recipe.dose_min = 100.0;
   CHECK(judge_place(time, hot, recipe).state == CureState::fail);
+}
+
+TEST_CASE("cure profile: the verdict does not depend on the instruction set, not even where it hangs on the last bit") {
+  const Made made = noisy(400, 21);
+  double dose = 0.0;
+  for (const auto set : support::usable_instruction_sets()) {
+    const support::ForcedInstructionSet forced(set);
+    if (dose == 0.0) dose = equivalent_time(made.time, made.temperature, {55.0, 60.0}).observed_min;
+    const double minutes = time_above(made.time, made.temperature, 60.0).observed.total_min;
+    const CureRecipe recipe{
+        .schedule = {{60.0, minutes}}, .dose_min = dose, .rate = {55.0, 60.0}, .dose_role = DoseRole::needed};
+    CAPTURE(support::to_text(set));
+    CHECK(judge_place(made.time, made.temperature, recipe).state == CureState::pass);
+  }
 }
 
 TEST_CASE("cure profile: an unbroken run may be asked for") {

@@ -427,3 +427,15 @@ def test_recipes_with_holes_are_refused(row: tuple[Any, ...], words: str) -> Non
 def test_a_plan_with_mistakes_is_refused(content: dict[str, Any], words: str) -> None:
     with pytest.raises(PlanError, match=words):
         cure_plan(content)
+
+
+def test_the_plan_of_a_review_knows_the_table_and_refuses_its_mistakes() -> None:
+    from steadyfilm.plan import read_plan
+
+    from helpers import ONE_LAYER
+
+    assert read_plan(ONE_LAYER + "[cure]\nair = ['duct']\nunit = 'C'\n").cure == {"air": ["duct"], "unit": "C"}
+    with pytest.raises(PlanError, match="cure: airs: unknown key; nearest: 'air'"):
+        read_plan(ONE_LAYER + "[cure]\nairs = ['duct']\n")
+    with pytest.raises(PlanError, match="stuck_readings must be 1 or more"):
+        read_plan(ONE_LAYER + "[cure.rules]\nstuck_readings = 0\n")

@@ -11,12 +11,14 @@ import pytest
 GENERATE = Path(__file__).parents[1] / "reference" / "generate"
 # Quick ones only; tests/run --full runs them all.
 QUICK = [
+    "cure_profile",
     "distributions",
     "film_layers",
     "film_thickness",
     "gauge_agreement",
     "gauge_bias",
     "monitor",
+    "oven_survey",
     "run_rules",
     "streams",
     "summary",

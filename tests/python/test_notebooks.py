@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 from pathlib import Path
 from statistics import NormalDist
@@ -158,5 +159,39 @@ def test_film_build_and_layers_finds_the_slip_the_zero_and_the_thin_place(
     assert told["gauges"] == [zero["gauge"]]
     assert "zero error of the gauge" in told["list(zero.causes)"]
     assert "zero error of the gauge" not in told["list(other.causes)"]
+    kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
+    assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4
+
+
+def test_did_it_cure_names_the_bakes_and_the_reasons(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    wanted = ["hour", "observed", "credited", "coldest", "failed.bake", "open_bake.bake", "failed.oven_faults", "folder"]
+    wanted += ["profile.equivalent_observed_min", "energy.activation_energy_kj", "free.final", "stopped.final", "chart.count"]
+    wanted += ["so_far.least_schedule_min", "{bake.bake: bake.state for bake in review.bakes}"]
+    told, notebook = run_notebook("08_did_it_cure.ipynb", wanted, tmp_path, monkeypatch)
+    # First-order lag by hand: tau ln(46/6) until 60 C.
+    for lag, minutes in told["hour"].items():
+        assert minutes == pytest.approx(max(0.0, 60.0 - float(lag) * math.log(46.0 / 6.0)), abs=1e-9)
+    # The closed form of a sound bake without noise, as the data set's own page has it.
+    assert told["profile.equivalent_observed_min"] == pytest.approx(108.2, abs=0.05)
+
+    truth = json.loads((Path(told["folder"]) / "truth.json").read_text(encoding="utf-8"))
+    planted = {event["code"]: event for event in truth["scenario"]["events"]}
+
+    def bake_of(code: str) -> str:
+        return str(2 * planted[code]["day"] - (planted[code]["shift"] == "day"))
+
+    assert told["failed.bake"] == bake_of("E5")
+    assert told["open_bake.bake"] == bake_of("E9")
+    assert len(told["failed.oven_faults"]) == 2
+    states = told["{bake.bake: bake.state for bake in review.bakes}"]
+    assert states.pop(bake_of("E5")) == states.pop(bake_of("E10")) == "fail"
+    assert states.pop(bake_of("E9")) == "not demonstrated"
+    assert set(states.values()) == {"pass"}
+    assert told["credited"] - told["observed"] == pytest.approx(planted["E9"]["minutes"], abs=0.01)
+    assert told["observed"] < 60.0 < told["credited"]
+    assert list(told["coldest"]) == [max(truth["scenario"]["oven"]["probes"], key=lambda x: x["time_constant"] or 0.0)["name"]]
+    assert told["chart.count"] == 41
+    # Conversions after 87.5 min as the reference rows have them; glass stops the cure short of the free one.
+    assert 0.7 < told["stopped.final"] < told["free.final"]
     kinds = [kind for cell in notebook.cells for output in cell.get("outputs", []) for kind in output.get("data", {})]
     assert kinds.count("image/svg+xml") == kinds.count("image/png") == 4

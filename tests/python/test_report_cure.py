@@ -176,6 +176,9 @@ def test_the_command_names_the_three_bakes_and_passes_all_others(months: Path, t
     whole = json.loads((tmp_path / "cure.json").read_text(encoding="utf-8"))["cure"]
     states = {x["bake"]: x["state"] for x in whole["bakes"]}
     assert {name for name, state in states.items() if state != "pass"} == {"16", "29", "34"}
+    heat = {x["bake"]: x["oven_faults"] for x in whole["bakes"] if x["oven_faults"]}
+    assert set(heat) == {"34"}
+    assert all(re.search(r"air 1[789]\.\d K below its 66 C on average from minute (19|20) on", words) for words in heat["34"])
     assert set(whole["inputs"]) == {"oven_log.csv", "recipes.csv", "bake_loads.csv", "plan.toml"}
     digest = hashlib.sha256((months / "demo" / "oven_log.csv").read_bytes()).hexdigest()
     assert whole["inputs"]["oven_log.csv"] == digest
@@ -193,6 +196,12 @@ def test_quiet_months_pass_without_a_fault(months: Path, month: str) -> None:
     )
     assert found.verdict == ("42 of 42 bakes had their cure.",)
     assert found.faults == ()
+    assert not any(x.oven_faults for x in found.bakes)
+    # The heaviest part is the coldest of every load, and no load stands out more often than chance has it.
+    assert sf.coldest_places(found) == {"frame": 42}
+    chart = sf.dose_chart(found)
+    assert chart.count == 42
+    assert len(chart.signals) <= 2
 
 
 def test_other_seeds_name_the_same_three_bakes() -> None:

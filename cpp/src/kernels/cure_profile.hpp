@@ -37,9 +37,9 @@ struct Table {
   void (*longer)(const double* time, std::size_t words, double limit, double usual_from, double usual_to,
                  std::uint64_t* bits, Intervals* seen);
   /// f = exp(energy_k (inverse_reference - 1 / T)), w = energy_k / T^2 and r = w - 2 / T of `count` readings in C, a
-  /// multiple of 8: the derivatives of f are f w and f w r.
+  /// multiple of 8: the derivatives of f are f w and f w r. Tells the lowest and whether all are finite.
   void (*factors)(const double* temperature_c, std::size_t count, double energy_k, double inverse_reference,
-                  const Factors& out);
+                  const Factors& out, Seen* seen);
   /// Sum over `words` times 64 intervals of the trapezoid corrected for slopes and curvatures at the ends, and one bit
   /// for each interval whose step |dT| w is above `largest`. Reads one element more than that of each array.
   double (*dose)(const double* time, const double* temperature_c, const Factors& at, std::size_t words, double largest,

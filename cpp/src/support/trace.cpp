@@ -53,8 +53,9 @@ struct Steps {
 };
 
 // One pass over the times: do they ascend, which intervals are longer than the limit, how many have the usual length.
-Intervals pass(std::span<const double> time, double usual, double limit, std::vector<std::uint64_t>& bits,
+Intervals pass(std::span<const double> time, double usual, double slack, double limit, std::vector<std::uint64_t>& bits,
                std::size_t threads) {
+  const double usual_from = usual - slack, usual_to = usual + slack;
   const std::size_t count = time.size() - 1;
   const Blocks blocks(count);
   bits.assign((count + 63) / 64, 0);
@@ -64,14 +65,13 @@ Intervals pass(std::span<const double> time, double usual, double limit, std::ve
     const std::size_t begin = blocks.begin(block);
     const std::size_t size = blocks.size(block);
     const std::size_t words = size / 64;
-    kernel.longer(time.data() + begin, words, limit, usual * (1.0 - same_length), usual * (1.0 + same_length),
-                  bits.data() + begin / 64, &found[block]);
+    kernel.longer(time.data() + begin, words, limit, usual_from, usual_to, bits.data() + begin / 64, &found[block]);
     for (std::size_t i = words * 64; i < size; ++i) {  // what fills no word
       const double step = time[begin + i + 1] - time[begin + i];
       Intervals& seen = found[block];
       if (!(step >= seen.shortest)) seen.shortest = step;
       if (step > limit) bits[(begin + i) / 64] |= std::uint64_t{1} << (i % 64);
-      if (step > usual * (1.0 - same_length) && step < usual * (1.0 + same_length)) ++seen.usual;
+      if (step > usual_from && step < usual_to) ++seen.usual;
     }
   });
   Intervals all{.shortest = infinite, .usual = 0};
@@ -97,18 +97,25 @@ Steps steps_of(std::span<const double> time, double gap_medians, std::string_vie
   }
   // Most logs have one interval nearly everywhere: then it is the median, and one pass does.
   std::vector<double> first;
-  for (std::size_t i = 0; i + 1 < std::min<std::size_t>(time.size(), 258); ++i) first.push_back(time[i + 1] - time[i]);
+  for (std::size_t i = 0; i + 1 < std::min<std::size_t>(time.size(), 258); ++i) {
+    first.push_back(time[i + 1] - time[i]);
+    if (!(first.back() > 0.0)) refuse_times(time, function);
+  }
   const double guess = median_of(first);
-  const auto limit_for = [&](double median) { return gap_medians * median * (1.0 + same_length); };
+  // Late times are rounded more coarsely than early ones, and so are the intervals between them.
+  const double rounding =
+      8.0 * std::numeric_limits<double>::epsilon() * std::max(std::abs(time.front()), std::abs(time.back()));
+  const double slack = guess * same_length + rounding;
+  const auto limit_for = [&](double median) { return gap_medians * median * (1.0 + same_length) + rounding; };
   std::vector<std::uint64_t> bits;
-  const Intervals seen = pass(time, guess, limit_for(guess), bits, threads);
+  const Intervals seen = pass(time, guess, slack, limit_for(guess), bits, threads);
   if (!(seen.shortest > 0.0)) refuse_times(time, function);
   steps.median = guess;
   if (2 * seen.usual <= time.size() - 1) {
     std::vector<double> all(time.size() - 1);
     for (std::size_t i = 0; i + 1 < time.size(); ++i) all[i] = time[i + 1] - time[i];
     steps.median = median_of(all);
-    if (steps.median != guess) (void)pass(time, guess, limit_for(steps.median), bits, threads);
+    if (steps.median != guess) (void)pass(time, guess, slack, limit_for(steps.median), bits, threads);
   }
   steps.limit = gap_medians * steps.median;
   for (std::size_t word = 0; word < bits.size(); ++word) {

@@ -87,7 +87,7 @@ def cure_plan(content: Mapping[str, Any], *, folder: str | Path = ".", name: str
             **_values({key: content[key] for key in OPTIONS if key in content}),
         )
     except (InvalidInputError, TypeError) as error:
-        raise PlanError(f"{name}: cure: {error}") from error
+        raise PlanError(f"{name}: cure: {error}", problems=[str(error)]) from error
     where = Path(folder)
     recipes, loads = content.get("recipes"), content.get("loads")
     return CurePlan(

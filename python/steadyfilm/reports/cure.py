@@ -10,14 +10,17 @@ from pathlib import Path
 from steadyfilm._cure.recipes import Recipe
 from steadyfilm._cure_verdicts import minutes_text
 from steadyfilm._format import fixed, number, plural
-from steadyfilm.bakes import Bake, BakedPlace, BakeReview
+from steadyfilm.bakes import Bake, BakedPlace, BakeReview, coldest_places, dose_chart
 from steadyfilm.cure_profile import activation_energy_from_schedule
+from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
 from steadyfilm.reports.figures import Figure, Table
 from steadyfilm.reports.page import numbers_json, render_page
 
 __all__ = ["WrittenCure", "cure_html", "cure_json", "write_cure"]
 
+LEAST_LOADS = 8
+"""Fewer loads make no chart from load to load."""
 MOST_PICTURES = 6
 """Bakes that did not pass and are drawn; all are in the table."""
 
@@ -79,6 +82,8 @@ def cure_html(review: BakeReview, *, when: datetime) -> str:
         undrawn=[bake.bake for bake in wrong[MOST_PICTURES:]],
         worst=_ordinary(review),
         faults=_fault_table(review),
+        loads=_load_view(review),
+        heat=[f"Bake {bake.bake}: {words}." for bake in review.bakes for words in bake.oven_faults],
         recipes=[_recipe_view(review, recipe) for recipe in review.recipes],
         options=_options(review),
     )
@@ -184,6 +189,20 @@ def _fault_table(review: BakeReview) -> Table | None:
         if rows
         else None
     )
+
+
+def _load_view(review: BakeReview) -> Figure | None:
+    """Dose from load to load at the coldest place, and how often each place was it; None for fewer than eight loads."""
+    names = {bake.recipe for bake in review.bakes}
+    if len(names) != 1 or len(review.bakes) < LEAST_LOADS or review.recipes[0].dose is None:
+        return None
+    try:
+        drawn = dose_chart(review).plot()
+    except InvalidInputError:
+        return None  # no two loads with a whole dose
+    rows = tuple((place, str(count)) for place, count in coldest_places(review).items())
+    table = Table(f"Coldest place of {plural(len(review.bakes), 'bake')}", ("place", "bakes"), rows)
+    return Figure(drawn.svg(), drawn.title, drawn.caption, table)
 
 
 def _recipe_view(review: BakeReview, recipe: Recipe) -> RecipeView:
