@@ -1,5 +1,11 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.acceptance import AcceptedFile as AcceptedFile
+from steadyfilm.acceptance import RuleFile as RuleFile
+from steadyfilm.acceptance import accept_file as accept_file
+from steadyfilm.acceptance import load_rule as load_rule
+from steadyfilm.acceptance import read_rule as read_rule
+from steadyfilm.acceptance import rule_schema as rule_schema
 from steadyfilm.bakes import Bake as Bake
 from steadyfilm.bakes import BakedPlace as BakedPlace
 from steadyfilm.bakes import BakeReview as BakeReview
@@ -133,17 +139,51 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
+from steadyfilm.film_layers import LAYER_SIGNATURES as LAYER_SIGNATURES
+from steadyfilm.film_layers import SOFT_COAT as SOFT_COAT
 from steadyfilm.film_layers import DerivedLayer as DerivedLayer
 from steadyfilm.film_layers import DerivedLayers as DerivedLayers
+from steadyfilm.film_layers import LayerDiagnosis as LayerDiagnosis
+from steadyfilm.film_layers import LayerSignature as LayerSignature
 from steadyfilm.film_layers import LayerUncertainty as LayerUncertainty
+from steadyfilm.film_layers import SignatureFit as SignatureFit
 from steadyfilm.film_layers import StackUp as StackUp
 from steadyfilm.film_layers import UnpairedSpot as UnpairedSpot
+from steadyfilm.film_layers import WindowConsistency as WindowConsistency
 from steadyfilm.film_layers import derive_layers as derive_layers
+from steadyfilm.film_layers import diagnose_layers as diagnose_layers
 from steadyfilm.film_layers import equal_layer_half_width as equal_layer_half_width
 from steadyfilm.film_layers import gain_error as gain_error
 from steadyfilm.film_layers import layer_uncertainty as layer_uncertainty
 from steadyfilm.film_layers import stack_up as stack_up
 from steadyfilm.film_layers import successive_layers as successive_layers
+from steadyfilm.film_layers import window_consistency as window_consistency
+from steadyfilm.film_thickness import Acceptance as Acceptance
+from steadyfilm.film_thickness import AcceptanceRule as AcceptanceRule
+from steadyfilm.film_thickness import CountTable as CountTable
+from steadyfilm.film_thickness import DirectionState as DirectionState
+from steadyfilm.film_thickness import DiscardedReading as DiscardedReading
+from steadyfilm.film_thickness import ExtentSearch as ExtentSearch
+from steadyfilm.film_thickness import FilmSpread as FilmSpread
+from steadyfilm.film_thickness import OperatingCurve as OperatingCurve
+from steadyfilm.film_thickness import RuleFact as RuleFact
+from steadyfilm.film_thickness import Shares as Shares
+from steadyfilm.film_thickness import UnitAreas as UnitAreas
+from steadyfilm.film_thickness import UnitSpots as UnitSpots
+from steadyfilm.film_thickness import accept_film as accept_film
+from steadyfilm.film_thickness import acceptance_curve as acceptance_curve
+from steadyfilm.film_thickness import area_rule as area_rule
+from steadyfilm.film_thickness import average_acceptance_probability as average_acceptance_probability
+from steadyfilm.film_thickness import below_share_probability as below_share_probability
+from steadyfilm.film_thickness import film_spread as film_spread
+from steadyfilm.film_thickness import house_rule as house_rule
+from steadyfilm.film_thickness import limit_met as limit_met
+from steadyfilm.film_thickness import ninety_ten_rule as ninety_ten_rule
+from steadyfilm.film_thickness import rough_steel_rule as rough_steel_rule
+from steadyfilm.film_thickness import roughness_correction as roughness_correction
+from steadyfilm.film_thickness import search_extent as search_extent
+from steadyfilm.film_thickness import single_value_window as single_value_window
+from steadyfilm.film_thickness import spot_mean as spot_mean
 from steadyfilm.findings import Event as Event
 from steadyfilm.findings import Finding as Finding
 from steadyfilm.findings import Findings as Findings
@@ -152,8 +192,74 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
+from steadyfilm.gauge_agreement import Agreement as Agreement
+from steadyfilm.gauge_agreement import AgreementStudy as AgreementStudy
+from steadyfilm.gauge_agreement import AppraiserAgreement as AppraiserAgreement
+from steadyfilm.gauge_agreement import CohenKappa as CohenKappa
+from steadyfilm.gauge_agreement import FleissKappa as FleissKappa
+from steadyfilm.gauge_agreement import KendallW as KendallW
+from steadyfilm.gauge_agreement import PairAgreement as PairAgreement
+from steadyfilm.gauge_agreement import Proportion as Proportion
+from steadyfilm.gauge_agreement import agreement_study as agreement_study
+from steadyfilm.gauge_agreement import cohen_kappa as cohen_kappa
+from steadyfilm.gauge_agreement import cohen_kappa_ratings as cohen_kappa_ratings
+from steadyfilm.gauge_agreement import exact_proportion as exact_proportion
+from steadyfilm.gauge_agreement import fleiss_kappa as fleiss_kappa
+from steadyfilm.gauge_agreement import kendall_w as kendall_w
+from steadyfilm.gauge_bias import BiasedStretch as BiasedStretch
+from steadyfilm.gauge_bias import BiasLinearity as BiasLinearity
+from steadyfilm.gauge_bias import BiasRangeTest as BiasRangeTest
+from steadyfilm.gauge_bias import BiasTest as BiasTest
+from steadyfilm.gauge_bias import CheckedStandard as CheckedStandard
+from steadyfilm.gauge_bias import CheckStandardCharts as CheckStandardCharts
+from steadyfilm.gauge_bias import CheckStream as CheckStream
+from steadyfilm.gauge_bias import GaugeComparison as GaugeComparison
+from steadyfilm.gauge_bias import LimitEstimate as LimitEstimate
+from steadyfilm.gauge_bias import OffsetDiagnosis as OffsetDiagnosis
+from steadyfilm.gauge_bias import SinglePartStudy as SinglePartStudy
+from steadyfilm.gauge_bias import Verification as Verification
+from steadyfilm.gauge_bias import bias_linearity as bias_linearity
+from steadyfilm.gauge_bias import bias_range_test as bias_range_test
+from steadyfilm.gauge_bias import bias_test as bias_test
+from steadyfilm.gauge_bias import check_standard_charts as check_standard_charts
+from steadyfilm.gauge_bias import compare_gauges as compare_gauges
+from steadyfilm.gauge_bias import diagnose_offset as diagnose_offset
+from steadyfilm.gauge_bias import single_part_study as single_part_study
+from steadyfilm.gauge_bias import verification_limit as verification_limit
+from steadyfilm.gauge_bias import verify_gauge as verify_gauge
+from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
+from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
+from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
+from steadyfilm.gauge_rr import GaugeEffect as GaugeEffect
+from steadyfilm.gauge_rr import GaugeEstimate as GaugeEstimate
+from steadyfilm.gauge_rr import GaugeFactors as GaugeFactors
+from steadyfilm.gauge_rr import GaugeIntervals as GaugeIntervals
+from steadyfilm.gauge_rr import GaugeSource as GaugeSource
+from steadyfilm.gauge_rr import GaugeStudy as GaugeStudy
+from steadyfilm.gauge_rr import PooledSd as PooledSd
+from steadyfilm.gauge_rr import WindowShare as WindowShare
+from steadyfilm.gauge_rr import average_range_study as average_range_study
+from steadyfilm.gauge_rr import gauge_bootstrap as gauge_bootstrap
+from steadyfilm.gauge_rr import gauge_factors as gauge_factors
+from steadyfilm.gauge_rr import gauge_from_ranges as gauge_from_ranges
+from steadyfilm.gauge_rr import gauge_intervals as gauge_intervals
+from steadyfilm.gauge_rr import gauge_study as gauge_study
+from steadyfilm.gauge_rr import pooled_sd as pooled_sd
+from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
+from steadyfilm.measurability import AcceptCurve as AcceptCurve
+from steadyfilm.measurability import GaugeSpread as GaugeSpread
+from steadyfilm.measurability import GuardZone as GuardZone
+from steadyfilm.measurability import JudgedStudy as JudgedStudy
+from steadyfilm.measurability import Measurability as Measurability
+from steadyfilm.measurability import StudyColumns as StudyColumns
+from steadyfilm.measurability import StudyWindow as StudyWindow
+from steadyfilm.measurability import WindowAnswer as WindowAnswer
+from steadyfilm.measurability import judge_gauge as judge_gauge
+from steadyfilm.measurability import judge_gauge_file as judge_gauge_file
+from steadyfilm.measurability import judge_planned_study as judge_planned_study
+from steadyfilm.measurability import plan_windows as plan_windows
 from steadyfilm.monitor import Episode as Episode
 from steadyfilm.monitor import Monitored as Monitored
 from steadyfilm.monitor import MonitorLimits as MonitorLimits
@@ -200,46 +306,89 @@ from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
 from steadyfilm.units import TEMPERATURE_UNITS as TEMPERATURE_UNITS
+from steadyfilm.units import Measured as Measured
+from steadyfilm.units import convert as convert
 from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import convert_temperature as convert_temperature
 from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
 from steadyfilm.units import length_unit as length_unit
 from steadyfilm.units import temperature_unit as temperature_unit
+from steadyfilm.units import unit_symbol as unit_symbol
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
+from steadyfilm.variance_components import FixedEffect as FixedEffect
 from steadyfilm.variance_components import LocationEffect as LocationEffect
 from steadyfilm.variance_components import MeanEstimate as MeanEstimate
+from steadyfilm.variance_components import MixedComponent as MixedComponent
+from steadyfilm.variance_components import MixedComponents as MixedComponents
 from steadyfilm.variance_components import NestedComponents as NestedComponents
 from steadyfilm.variance_components import OneWayAnova as OneWayAnova
+from steadyfilm.variance_components import SearchEnd as SearchEnd
 from steadyfilm.variance_components import VarianceComponent as VarianceComponent
 from steadyfilm.variance_components import VarianceRatio as VarianceRatio
 from steadyfilm.variance_components import VarianceSum as VarianceSum
 from steadyfilm.variance_components import body_components as body_components
+from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
+from steadyfilm.wash_tank import Addition as Addition
+from steadyfilm.wash_tank import CoatingWeight as CoatingWeight
+from steadyfilm.wash_tank import Consumption as Consumption
+from steadyfilm.wash_tank import Titration as Titration
+from steadyfilm.wash_tank import coating_weight as coating_weight
+from steadyfilm.wash_tank import consumption_chart as consumption_chart
+from steadyfilm.wash_tank import drag_out_concentration as drag_out_concentration
+from steadyfilm.wash_tank import hours_to_concentration as hours_to_concentration
+from steadyfilm.wash_tank import rinse_flow_for_ratio as rinse_flow_for_ratio
+from steadyfilm.wash_tank import rinse_ratio as rinse_ratio
+from steadyfilm.wash_tank import tank_addition as tank_addition
+from steadyfilm.wash_tank import titration as titration
 
 __version__: str
 __all__ = [
     "BEYOND_LIMITS",
+    "LAYER_SIGNATURES",
     "LENGTH_UNITS",
     "MICROMETERS_PER_MIL",
     "NELSON",
+    "SOFT_COAT",
     "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
+    "AcceptCurve",
+    "Acceptance",
+    "AcceptanceRule",
+    "AcceptedFile",
+    "Addition",
+    "Agreement",
+    "AgreementStudy",
     "AirFall",
     "AirRecovery",
     "AnovaLine",
+    "AppraiserAgreement",
+    "AverageRangeStudy",
     "Bake",
     "BakeReview",
     "BakedPlace",
     "Baseline",
     "BaselineStream",
+    "BiasLinearity",
+    "BiasRangeTest",
+    "BiasTest",
+    "BiasedStretch",
     "BodyComponents",
+    "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
+    "CheckStandardCharts",
+    "CheckStream",
+    "CheckedStandard",
+    "CoatingWeight",
+    "CohenKappa",
     "ConstantDataWarning",
+    "Consumption",
     "ControlLimits",
+    "CountTable",
     "CpkDistribution",
     "CureKinetics",
     "CureOptions",
@@ -252,6 +401,8 @@ __all__ = [
     "DegreeOfCure",
     "DerivedLayer",
     "DerivedLayers",
+    "DirectionState",
+    "DiscardedReading",
     "DoseRatio",
     "DoseWanted",
     "Episode",
@@ -259,27 +410,50 @@ __all__ = [
     "Event",
     "EwmaChart",
     "ExpectedEpisodes",
+    "ExtentSearch",
+    "FilmSpread",
     "Finding",
     "Findings",
+    "FixedEffect",
+    "FleissKappa",
     "FractionOutside",
+    "GaugeBootstrap",
     "GaugeCheck",
+    "GaugeComparison",
+    "GaugeEffect",
+    "GaugeEstimate",
+    "GaugeFactors",
     "GaugeFault",
+    "GaugeIntervals",
+    "GaugeSource",
+    "GaugeSpread",
+    "GaugeStudy",
+    "GuardZone",
     "HoldOwed",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+    "JudgedStudy",
     "KamalPeak",
+    "KendallW",
+    "LayerDiagnosis",
     "LayerReview",
+    "LayerSignature",
     "LayerUncertainty",
+    "LimitEstimate",
     "LocationEffect",
     "LogColumns",
     "LogFault",
     "LogRules",
     "MeanEstimate",
+    "Measurability",
+    "Measured",
     "MissingDataWarning",
     "MissingExtraError",
+    "MixedComponent",
+    "MixedComponents",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -287,49 +461,80 @@ __all__ = [
     "NestedChart",
     "NestedComponents",
     "NestedFalseAlarm",
+    "OffsetDiagnosis",
     "OneSidedIndexMoments",
     "OneWayAnova",
+    "OperatingCurve",
     "OvenLag",
+    "PairAgreement",
     "PileUp",
     "PlaceVerdict",
     "Plan",
     "PlanError",
+    "PooledSd",
+    "Proportion",
     "Recipe",
     "Review",
+    "RuleFact",
+    "RuleFile",
     "ScheduleEnergy",
     "SchedulePoint",
     "ScreenRun",
     "Screens",
+    "SearchEnd",
+    "Shares",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
+    "SignatureFit",
+    "SinglePartStudy",
     "SpecLimits",
     "StackUp",
     "StandingDifference",
     "SteadyfilmError",
     "SteadyfilmWarning",
     "StreamsChart",
+    "StudyColumns",
+    "StudyWindow",
     "SubgroupChart",
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
     "TimeAbove",
+    "Titration",
     "TraceProfile",
     "UniformitySurvey",
+    "UnitAreas",
+    "UnitSpots",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+    "Verification",
+    "WindowAnswer",
+    "WindowConsistency",
+    "WindowShare",
     "WithinSigma",
     "__version__",
+    "accept_file",
+    "accept_film",
+    "acceptance_curve",
     "activation_energy_from_schedule",
+    "agreement_study",
     "air_falls",
     "air_recovery",
+    "area_rule",
+    "average_acceptance_probability",
+    "average_range_study",
     "baseline",
+    "below_share_probability",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
+    "bias_linearity",
+    "bias_range_test",
+    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -337,11 +542,18 @@ __all__ = [
     "capability",
     "capability_indices",
     "chart_factors",
+    "check_standard_charts",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coating_weight",
+    "cohen_kappa",
+    "cohen_kappa_ratings",
     "coldest_places",
+    "compare_gauges",
+    "consumption_chart",
+    "convert",
     "convert_length",
     "convert_temperature",
     "convert_temperature_difference",
@@ -357,40 +569,61 @@ __all__ = [
     "day_model",
     "degree_of_cure",
     "derive_layers",
+    "diagnose_layers",
+    "diagnose_offset",
     "dose_chart",
     "dose_ratio",
+    "drag_out_concentration",
     "equal_layer_half_width",
     "equivalent_time",
     "equivalent_time_trapezoid",
     "ewma_chart",
+    "exact_proportion",
     "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "film_spread",
     "find_signals",
     "findings",
+    "fleiss_kappa",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
     "gauge_checks",
+    "gauge_factors",
+    "gauge_from_ranges",
+    "gauge_intervals",
+    "gauge_study",
     "hold_owed",
+    "hours_to_concentration",
+    "house_rule",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "judge_gauge",
+    "judge_gauge_file",
     "judge_place",
+    "judge_planned_study",
     "kamal_conversion",
     "kamal_peak",
+    "kendall_w",
     "layer_uncertainty",
     "length_unit",
+    "limit_met",
     "load_plan",
+    "load_rule",
     "logged_events",
+    "mixed_components",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
+    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -410,20 +643,33 @@ __all__ = [
     "pattern_points",
     "pattern_probability",
     "plan_schema",
+    "plan_windows",
     "points_for",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "probe_tolerance",
     "profile_trace",
     "read_plan",
     "read_recipes",
+    "read_rule",
     "residual_days",
     "review_bake_files",
     "review_bakes",
     "review_files",
     "review_readings",
+    "rinse_flow_for_ratio",
+    "rinse_ratio",
+    "rough_steel_rule",
+    "roughness_correction",
+    "rule_schema",
     "screen",
+    "search_extent",
     "second_order_time_ratio",
     "shifted_capability",
+    "single_part_study",
+    "single_value_window",
+    "spot_mean",
     "spread_limits",
     "stack_up",
     "streams",
@@ -435,7 +681,13 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "tank_addition",
     "temperature_unit",
     "time_above",
+    "titration",
     "uniformity_survey",
+    "unit_symbol",
+    "verification_limit",
+    "verify_gauge",
+    "window_consistency",
 ]
