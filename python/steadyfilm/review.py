@@ -29,10 +29,10 @@ from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
 from steadyfilm._review.gauges import GaugeFault, gauge_faults
+from steadyfilm._review.measured import with_gauge_study
 from steadyfilm._review.options import Options, options_of
 from steadyfilm._review.records import Event
 from steadyfilm._review.screening import Screening, screen_readings, screen_text, screening
-from steadyfilm._review.measured import with_gauge_study
 from steadyfilm._review.series import stream_labels
 from steadyfilm._review.study import Over, StandingDifference, Studied, Told, Variation, study_layer, tell_findings
 from steadyfilm._review.unevenness import Uneven

@@ -30,9 +30,9 @@ from steadyfilm.reports.figures import (
     rule_text,
     spread_figures,
 )
-from steadyfilm.reports.stream_pages import stream_figures
 from steadyfilm.reports.measured import gauge_answer
 from steadyfilm.reports.page import RUN_END, RUN_START, numbers_json, render_page
+from steadyfilm.reports.stream_pages import stream_figures
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
 
