@@ -45,7 +45,7 @@ _IN, _FT2 = 0.0254, 0.09290304
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Titration(Result):
-    """A concentration by titration, percent; ``state`` is ``inside``, ``outside`` or ``doubtful`` (the uncertainty reaches a limit)
+    """A concentration by titration, percent; ``state``: ``inside``, ``outside``, ``doubtful`` (the uncertainty reaches a limit)
     against a working band, empty without one.
     """
 
@@ -88,7 +88,7 @@ class Titration(Result):
 class Addition(Result):
     """Concentrate that lifts a tank to a concentration, in the unit of its volume.
 
-    ``exact`` counts that as much of the old bath runs over as is poured in; ``growing`` that nothing runs over and the bath grows;
+    ``exact`` counts as much of the old bath running over as is poured in; ``growing`` that nothing runs over and the bath grows;
     ``simple`` counts neither.
     """
 
@@ -186,7 +186,7 @@ class Consumption(Result):
     baseline_count : int
         First intervals from which center and limits come; 0: all of them.
     first_signal, first_out_of_band : str
-        Ends of the first interval beyond the limits, and time of the first titration outside its band, as ISO 8601; empty if none.
+        Ends of the first interval beyond the limits, and time of the first titration outside its band, as ISO 8601; else empty.
     lead_hours : float
         From the first to the second; NaN if either is missing.
     """

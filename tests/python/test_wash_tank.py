@@ -60,7 +60,7 @@ START = np.datetime64("2026-03-02T06:00")
 
 
 def pump_log(*, stuck_from: int | None = 60, seed: int = 3) -> dict[str, Any]:
-    """A bath fed evenly for what it loses, ten days of sixteen hours; the pump may stick. Meter every 2 h, titration every 4 h."""
+    """A bath fed evenly for what it loses, ten 16 h days; the pump may stick. Meter every 2 h, titration every 4 h."""
     rng = np.random.default_rng(seed)
     volume, loss, level, total = 600.0, 12.0, 3.0, 100.0
     log: dict[str, Any] = {"when": [], "meter": [], "checked": [], "percent": []}

@@ -229,6 +229,8 @@ def _measurability(study: Path | None, plan: Plan | None, typed: dict[str, Any])
         _stop(str(error), USAGE)
     except InvalidInputError as error:
         _stop(str(error), INPUT)
+
+
 main.add_command(cure)
 
 
