@@ -1,5 +1,5 @@
-// Mixed models in the core alone: a gauge study, the shop's model, and crossed factors, with and without profile intervals.
-// cpp/bench/mixed_peer.py times the same shapes against other libraries.
+// Mixed models in the core alone: a gauge study, the shop's model, and crossed factors, with and without profile
+// intervals. cpp/bench/mixed_peer.py times the same shapes against other libraries.
 #include <algorithm>
 #include <chrono>
 #include <cstdint>
@@ -92,7 +92,10 @@ Case study() {
 Case shop() {
   std::mt19937_64 chance(5);
   Case out{"shop: day, unit, unit x place, painter, gun", {}, {}, {{"place", {}, 5, 0.05}}, 200.0};
-  out.random = {{"day", {}, 40, 0.05}, {"unit", {}, 440, 0.08}, {"unit x place", {}, 2200, 0.08}, {"painter", {}, 6, 0.04},
+  out.random = {{"day", {}, 40, 0.05},
+                {"unit", {}, 440, 0.08},
+                {"unit x place", {}, 2200, 0.08},
+                {"painter", {}, 6, 0.04},
                 {"gun", {}, 8, 0.03}};
   for (std::int32_t unit = 0; unit < 440; ++unit) {
     const auto painter = static_cast<std::int32_t>(chance() % 6), gun = static_cast<std::int32_t>(chance() % 8);

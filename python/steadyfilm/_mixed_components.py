@@ -205,6 +205,9 @@ class MixedComponents(Result):
         options = self.made.options
         level = f"{number(100 * options['confidence_level'])} %, two-sided"
         profile = f"{level}: values whose highest likelihood is not lower than chi-square with 1 degree of freedom allows"
+        profile = (
+            f"{level}: values under which the highest likelihood is not lower than chi-square with 1 degree of freedom allows"
+        )
         wald = f"{level}: from the standard error of ln(sd), by the observed information; none for a component at 0"
         at_zero = [one.source for one in self.components if one.on_boundary]
         raw = [f"{one.source} {number(one.unbiased_variance)}" for one in self.components]
