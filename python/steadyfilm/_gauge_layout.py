@@ -134,9 +134,9 @@ def study_layout(
         dropped=dropped,
     )
     if lacks and unbalanced == "error":
+        leave = f", unbalanced='drop_parts' to leave out {plural(int((~keep).sum()), 'part')} ({int(keep.sum())} remain)"
         raise InvalidInputError(
-            f"{fault}\nEnter what is missing, or write unbalanced='drop_parts' to leave out "
-            f"{plural(int((~keep).sum()), 'part')} ({int(keep.sum())} remain).",
+            f"{fault}\nEnter what is missing, or write unbalanced='reml' to compute it anyhow{leave if keep.any() else ''}.",
             argument="unbalanced",
         )
     return layout, names

@@ -41,6 +41,15 @@ def _pooling(study: GaugeStudy) -> list[str]:
             f"({_ratio(study.kept.ndc_ratio)} and {_ratio(study.pooled.ndc_ratio)} before flooring): the verdict by ndc hangs on "
             "that choice"
         )
+    for one, other in zip(study.windows, () if study.other is None else study.other.windows, strict=False):
+        if one.judgeable != other.judgeable:
+            name = f"window '{one.name}'" if one.name else "the window"
+            here, there = ("can", "cannot") if one.judgeable else ("cannot", "can")
+            how = {"kept": "pooled", "pooled": "kept"}[study.chosen]
+            out.append(
+                f"{name} {here} be judged by single readings with the interaction {study.chosen} and {there} with it {how}: the "
+                "verdict hangs on that choice"
+            )
     return out
 
 

@@ -186,23 +186,24 @@ class GaugeStudy(Result):
                 "about a window, since the display shows no difference at all."
             )
         parts = [self.window_sentence(i) for i in range(len(self.windows))]
-        grr = f"GRR is {with_unit(self.grr, unit, 3)}"
-        share = self.estimate.source("grr").share_of_total
-        if share is not None:
-            grr += f", {percent(share)} of the total variation"
+        grr = f"GRR is {_grr_words(self.estimate, unit)}"
         if not self.windows:
             parts.append(
                 f"No window was given: single readings can judge windows of {with_unit(self.smallest_window, unit, 3)} or more."
             )
-        if self.ndc_depends_on_pooling:
+        if self.ndc_depends_on_pooling and self.other is not None:
             kept, pooled = self.kept.ndc, None if self.pooled is None else self.pooled.ndc
             p = "" if self.interaction_p is None else f" (p {number(self.interaction_p, 2)})"
             parts.append(
                 f"{grr}; ndc hangs on a choice: {kept} with the interaction kept, {pooled} with it pooled{p}, here it is "
-                f"{self.chosen}."
+                f"{self.chosen} (otherwise GRR is {_grr_words(self.other, unit)})."
             )
         else:
-            parts.append(f"{grr}{'' if self.ndc is None else f', ndc {self.ndc}'}.")
+            ndc = "" if self.ndc is None else f", ndc {self.ndc}"
+            beside = (
+                "" if self.other is None else f" ({_grr_words(self.other, unit)} with the interaction {self.other.interaction})"
+            )
+            parts.append(f"{grr}{ndc}{beside}.")
         return " ".join(parts)
 
     def _columns(self) -> dict[str, Any]:
@@ -230,6 +231,12 @@ class GaugeStudy(Result):
 
     def explain(self) -> Explanation:
         return study_explanation(self)
+
+
+def _grr_words(estimate: GaugeEstimate, unit: str) -> str:
+    share = estimate.source("grr").share_of_total
+    of_total = "" if share is None else f", {percent(share)} of the total variation"
+    return f"{with_unit(estimate.grr, unit, 3)}{of_total}"
 
 
 def gauge_study(

@@ -227,9 +227,26 @@ def test_the_rounded_study_says_that_ndc_hangs_on_pooling() -> None:
     study = sf.gauge_study(ROUNDED, "film", specification=NARROW, **COLUMNS)
     assert (study.kept.ndc, study.pooled.ndc if study.pooled else None) == (5, 6)
     assert study.ndc_depends_on_pooling
-    assert "ndc hangs on a choice: 5 with the interaction kept, 6 with it pooled (p 0.043), here it is kept." in study.sentence()
+    assert "ndc hangs on a choice: 5 with the interaction kept, 6 with it pooled (p 0.043), here it is kept" in study.sentence()
+    assert study.sentence().endswith("(otherwise GRR is 0.047 mil, 22.8 % of the total variation).")
     assert any(note.startswith("ndc is 5 with the interaction kept and 6 with it pooled") for note in study.notes)
-    assert "hangs" not in sf.gauge_study(G1, "film", **COLUMNS).sentence()
+    plain = sf.gauge_study(G1, "film", **COLUMNS).sentence()
+    assert "hangs" not in plain
+    assert plain.endswith(
+        "GRR is 0.0421 mil, 20.6 % of the total variation, ndc 6 (0.0416 mil, 20.4 % of the total variation with the interaction "
+        "pooled)."
+    )
+
+
+def test_a_window_whose_verdict_hangs_on_pooling_is_named() -> None:
+    # 6 GRR is 0.2527 kept and 0.2496 pooled: 30 % of 0.8372 lies between them.
+    study = sf.gauge_study(G1, "film", specification=sf.SpecLimits(2.8, 2.8 + 0.8372), **COLUMNS)
+    assert study.pooled is not None
+    assert [one.windows[0].judgeable for one in (study.kept, study.pooled)] == [False, True]
+    assert any(
+        note.startswith("the window cannot be judged by single readings with the interaction kept and can with it pooled")
+        for note in study.notes
+    )
 
 
 def test_the_pooling_level_decides_and_both_results_stay() -> None:
