@@ -249,7 +249,7 @@ _KIND_WORDS = {
     "float": "a number",
     "str": "text",
     "bool": "True or False",
-    "timedelta": "a timedelta with its unit",
+    "timedelta": "a positive timedelta, for example timedelta(hours=8)",
     "Sequence[str]": "a word or a list of words",
     "Mapping[str, float]": "a mapping of names to numbers",
 }
@@ -304,7 +304,7 @@ def _way_out(value: Any, kinds: Sequence[Kind]) -> str:
         except ValueError:
             return "write digits, without quotes"
     if "timedelta" in kinds:
-        return "for example timedelta(hours=8)"
+        return "only a timedelta has a unit"
     if "int" in kinds and isinstance(value, Real) and not isinstance(value, bool):
         return "there are no parts of it"
     if "bool" in kinds:

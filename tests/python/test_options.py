@@ -207,5 +207,7 @@ def test_what_is_annotated_as_data_is_left_alone() -> None:
         check_options(f, locals())
 
     f(object(), None, [1])
-    with pytest.raises(sf.InvalidInputError, match="pause must be a timedelta with its unit, got 3 \\(int\\)"):
+    with pytest.raises(
+        sf.InvalidInputError, match="pause must be a positive timedelta, for example timedelta\\(hours=8\\), got 3 \\(int\\)"
+    ):
         f(object(), 3, [1])  # type: ignore[arg-type]
