@@ -463,7 +463,7 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
         fail_count=counts["fail"],
         open_count=counts["not demonstrated"],
         out_count=counts[OUT_OF_SCOPE],
-        notes=_notes(made, rule, judging, given),
+        notes=_notes(made, rule, judging, given, groups),
     )
 
 
@@ -539,8 +539,16 @@ def _out_of_scope(rule: AcceptanceRule, unit: str, window: SpecLimits, thin: boo
     return ""
 
 
-def _notes(made: Made, rule: AcceptanceRule, judging: _Judging, given: FilmTable) -> tuple[str, ...]:
+def _notes(made: Made, rule: AcceptanceRule, judging: _Judging, given: FilmTable, groups: Groups) -> tuple[str, ...]:
     notes = []
+    many = int((groups.spot_taken > rule.readings_per_spot).sum()) if rule.readings_per_spot > 1 else 0
+    if many:
+        first = int(np.flatnonzero(groups.spot_taken > rule.readings_per_spot)[0])
+        where = f"{groups.unit[groups.area_unit[groups.spot_area[first]]]}, {groups.spot[first]}"
+        notes.append(
+            f"{plural(many, 'spot')} with more than {rule.readings_per_spot} readings, first {where}: measured again after a "
+            "touch-up (then judge the last attempt alone), or read until it passed?"
+        )
     if rule.reservation:
         notes.append(f"{rule.title}: {rule.reservation}. What binds is the document that the contract names.")
     if rule.counts_by_surface and not any(judging.needed):

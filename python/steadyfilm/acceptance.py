@@ -12,6 +12,8 @@ from typing import Annotated, Any, Literal, Self
 import numpy as np
 
 from steadyfilm._files import Cells, read_cells
+from steadyfilm._format import plural
+from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingExtraError, PlanError
 from steadyfilm.film_thickness import (
     Acceptance,
@@ -53,6 +55,8 @@ class RuleColumns(_Section):
     """The unit of each row's reading; rows are converted to the working unit and kept as written."""
     layer: Annotated[Name | None, _no_unit] = None
     """Which layer, or which total, a row is a reading of; ``layer`` of ``[film]`` says which is judged."""
+    attempt: Annotated[Name | None, _no_unit] = None
+    """Whole numbers, the first 1 (or 0 where touch-ups are counted); of each spot the last attempt is judged."""
     discarded: Annotated[Name | None, _no_unit] = None
     """Why a reading was left out; empty where it was not. Verdicts are given both ways."""
     discarded_by: Annotated[Name | None, _no_unit] = None
@@ -236,6 +240,8 @@ class RuleFile(_Section):
             wrong.append("thin_share belongs to rule = 'rough steel'; for a rule of your own it stands in [house]")
         if (self.columns.layer is None) != (self.film.layer is None):
             wrong.append("columns.layer and film.layer belong together: the column, and the word in it that is judged")
+        if self.columns.attempt is not None and not self.columns.spot:
+            wrong.append("columns.attempt needs columns.spot: a later attempt replaces the readings of its own spots")
         if self.film.nominal is None and self.film.lower is None and self.film.upper is None:
             wrong.append("film needs a window (lower, upper or both) or a nominal value")
         if wrong:
@@ -320,13 +326,18 @@ class AcceptedFile:
     title: str
     found: Acceptance
     left_out: dict[str, int]
+    superseded: int
+    """Readings of an attempt that a later one at the same spot replaces."""
     inputs: dict[str, str]
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What has to be said beside the verdict."""
         rows = ", ".join(f"{count} of '{word}'" for word, count in self.left_out.items())
-        return (*self.found.notes, *([f"Rows of other layers left out: {rows}."] if rows else []))
+        own = [f"Rows of other layers left out: {rows}."] if rows else []
+        if self.superseded:
+            own.append(f"{plural(self.superseded, 'reading')} of earlier attempts left out: the last at each spot is judged.")
+        return (*self.found.notes, *own)
 
 
 def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
@@ -356,7 +367,7 @@ def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
     """
     cells = read_cells(readings, **rule.file.model_dump())
     names = rule.columns
-    table, lines, left_out = _table(cells, rule)
+    table, lines, left_out, superseded = _table(cells, rule)
     try:
         found = accept_film(
             table,
@@ -395,16 +406,16 @@ def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
     inputs = {cells.file: cells.sha256}
     if rule.sha256:
         inputs[rule.name] = rule.sha256
-    return AcceptedFile(rule.title, found, left_out, inputs)
+    return AcceptedFile(rule.title, found, left_out, superseded, inputs)
 
 
-def _table(cells: Cells, rule: RuleFile) -> tuple[dict[str, Any], list[int], dict[str, int]]:
-    """Columns of the rows that are judged, the line of each, and how many rows of other layers there are."""
+def _table(cells: Cells, rule: RuleFile) -> tuple[dict[str, Any], list[int], dict[str, int], int]:
+    """Columns of the rows that are judged, the line of each, rows of other layers, and how many a later attempt replaces."""
     names = rule.columns
     texts = [*names.unit, *names.spot]
     texts += [name for name in (names.area, names.unit_of_measure, names.discarded, names.discarded_by, names.suspect) if name]
     table: dict[str, Any] = {name: cells.text(name) for name in dict.fromkeys(texts)}
-    value = cells.numbers(names.value)
+    table[names.value] = cells.numbers(names.value)
     lines = [int(line) for line in cells.lines]
     keep = np.ones(len(lines), dtype=bool)
     left_out: dict[str, int] = {}
@@ -420,6 +431,21 @@ def _table(cells: Cells, rule: RuleFile) -> tuple[dict[str, Any], list[int], dic
                 [DataProblem(names.layer, 0, f"'{rule.film.layer}'", f"no row of this layer; there are {known or 'none'}")],
                 file=cells.file,
             )
-    table = {name: [x for x, ok in zip(column, keep, strict=True) if ok] for name, column in table.items()}
-    table[names.value] = np.asarray(value)[keep]
-    return table, [line for line, ok in zip(lines, keep, strict=True) if ok], left_out
+    superseded = 0
+    if names.attempt is not None:
+        given = cells.numbers(names.attempt)
+        attempt = attempt_numbers(given, lines, names.attempt, file=cells.file, counted_in=cells.counted_in)
+        where = [*names.unit, *([names.area] if names.area else []), *names.spot]
+        keys = list(zip(*(table[name] for name in where), strict=True)) if where else [()] * len(lines)
+        # A row without a reading is no attempt: it does not take away the one before.
+        read = keep & ~np.isnan(table[names.value])
+        last: dict[tuple[str, ...], int] = {}
+        for key, number, ok in zip(keys, attempt.tolist(), read, strict=True):
+            if ok:
+                last[key] = max(number, last.get(key, 0))
+        latest = np.array([number >= last.get(key, 0) for key, number in zip(keys, attempt.tolist(), strict=True)], dtype=bool)
+        superseded = int((keep & ~latest).sum())
+        keep &= latest
+    judged = {name: [x for x, ok in zip(column, keep, strict=True) if ok] for name, column in table.items()}
+    judged[names.value] = table[names.value][keep]
+    return judged, [line for line, ok in zip(lines, keep, strict=True) if ok], left_out, superseded

@@ -145,6 +145,31 @@ def test_other_layers_are_left_out_and_counted_and_an_unknown_one_is_told(tmp_pa
         accept_file(place, read_rule(text.replace('"total"', '"topcoat"')))
 
 
+def test_the_last_attempt_at_each_spot_is_judged_and_mixed_attempts_are_told(tmp_path: Path) -> None:
+    place = tmp_path / "film.csv"
+    rows = [f"U1,{spot},{1.5 if spot == 'C' else 2.1},1" for spot in "ABCDE" for _ in range(3)]
+    rows += ["U1,C,2.1,2"] * 3
+    rows.append("U1,A,,2")  # a row of an attempt that was never read
+    text = (
+        'rule = "area"\nlevel = 3\nfilm = {unit = "mil", lower = 2.0, upper = 2.2}\nmissing_readings = "drop"\n'
+        'columns = {unit = "body", spot = "place", value = "film", attempt = "attempt"}'
+    )
+    place.write_text("body,place,film,attempt\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    with pytest.warns(sf.MissingDataWarning):
+        found = accept_file(place, read_rule(text))
+    assert (found.found.verdict[0], found.superseded) == ("pass", 3)
+    assert found.notes[-1] == "3 readings of earlier attempts left out: the last at each spot is judged."
+    with pytest.warns(sf.MissingDataWarning):
+        mixed = accept_file(place, read_rule(text.replace(', attempt = "attempt"', "")))
+    assert mixed.found.spots.mean[2] == pytest.approx(1.8)
+    assert "1 spot with more than 3 readings, first U1, C: measured again after a touch-up" in mixed.notes[0]
+    with pytest.raises(sf.PlanError, match=r"columns\.attempt needs columns\.spot"):
+        read_rule(text.replace('spot = "place", ', ""))
+    place.write_text("body,place,film,attempt\n" + "\n".join([*rows[:-1], "U1,A,2.1,1.5"]) + "\n", encoding="utf-8")
+    with pytest.raises(sf.DataProblemsError, match=r"(?s)line 20, value 1\.5: is no attempt"):
+        accept_file(place, read_rule(text))
+
+
 def test_problems_are_told_by_line(files: tuple[Path, Path]) -> None:
     files[0].write_text(readings().replace("U1,A,3.9", "U1,A,-3.9").replace("U3,A,2.1", ",A,2.1", 1), encoding="utf-8")
     with pytest.raises(sf.DataProblemsError) as caught:

@@ -197,8 +197,8 @@ def plot_operating_curve(found: OperatingCurve, ax: Any = None) -> Drawn:
         for end, text in zip(ends, matched(*ends), strict=True):
             style: dict[str, Any] = {"linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"], "zorder": 1}
             artists["window"].append(axes.axvline(end, color=COLORS["window"], **style))
-            where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "left", "va": "top"}
-            artists["window"].append(put_text(axes, end, 0.99, f" window {text}", **where))
+            where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "left", "va": "bottom"}
+            artists["window"].append(put_text(axes, end, 0.02, f" window {text}", **where))
         if np.isfinite(found.at_mean):
             mark: dict[str, Any] = {"marker": "D", "color": COLORS["signal"], "zorder": 5, "clip_on": False}
             artists["asked"] += axes.plot([found.at_mean], [100 * found.pass_probability], **mark)

@@ -68,6 +68,7 @@ def acceptance_json(judged: AcceptedFile, *, when: datetime) -> str:
         "sentence": judged.found.sentence(),
         "notes": list(judged.notes),
         "left_out": judged.left_out,
+        "superseded": judged.superseded,
         "inputs": judged.inputs,
         "found": judged.found.to_dict(),
     }
