@@ -15,7 +15,7 @@ from steadyfilm.cure_profile import activation_energy_from_schedule
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
 from steadyfilm.reports.figures import Figure, Table
-from steadyfilm.reports.page import numbers_json, page_html
+from steadyfilm.reports.page import numbers_json, render_page
 
 __all__ = ["WrittenCure", "cure_html", "cure_json", "write_cure"]
 
@@ -72,7 +72,7 @@ def cure_json(review: BakeReview, *, when: datetime) -> str:
 def cure_html(review: BakeReview, *, when: datetime) -> str:
     """The page; every name from the data is escaped."""
     wrong = [bake for bake in review.bakes if bake.state != "pass"]
-    return page_html(
+    return render_page(
         "cure.html.j2",
         when=when,
         review=review,

@@ -28,7 +28,7 @@ from steadyfilm.reports.figures import (
     rule_text,
     spread_figures,
 )
-from steadyfilm.reports.page import numbers_json, page_html
+from steadyfilm.reports.page import numbers_json, render_page
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
 
@@ -71,7 +71,7 @@ def review_json(review: Review, *, when: datetime) -> str:
 
 def review_html(review: Review, *, when: datetime) -> str:
     """The page; every name from the data is escaped, and what is not seen in it is written as its number."""
-    return page_html(
+    return render_page(
         "review.html.j2",
         when=when,
         review=review,
