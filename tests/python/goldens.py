@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 import steadyfilm as sf
+from steadyfilm.reports.cure import cure_html
 from steadyfilm.reports.page import RUN_END, RUN_START
 from steadyfilm.reports.review import review_html
 
@@ -21,6 +22,7 @@ from helpers import DATASETS, REPOSITORY
 
 GOLDEN = REPOSITORY / "tests" / "golden"
 TINY = GOLDEN / "tiny_month"
+CURE = GOLDEN / "cure"
 WHEN = datetime(2031, 6, 2, 21, 30)
 MOST_ROWS = 15
 SHOWN_ROWS = 3
@@ -31,12 +33,15 @@ def golden_texts() -> dict[str, str]:
     tiny = tiny_review()
     oxide_plan = sf.load_plan(DATASETS / "oxide_thickness" / "plan.toml")
     oxide = sf.review_files(DATASETS / "oxide_thickness" / "data.csv", oxide_plan)
+    bakes = tiny_bakes()
     return {
+        "cure/verdict.txt": "\n".join([*bakes.verdict, "", str(bakes.explain()), ""]),
+        "cure/page.html": _page(cure_html(bakes, when=WHEN)),
         "tiny_month/verdict.txt": _words(tiny),
-        "tiny_month/page.html": _page(tiny),
+        "tiny_month/page.html": _page(review_html(tiny, when=WHEN)),
         "tiny_month/figures.json": _figures(tiny),
         "oxide/verdict.txt": _words(oxide),
-        "oxide/page.html": _page(oxide),
+        "oxide/page.html": _page(review_html(oxide, when=WHEN)),
     }
 
 
@@ -45,15 +50,21 @@ def tiny_review() -> sf.Review:
     return sf.review_files(TINY / "readings.csv", sf.load_plan(TINY / "plan.toml"))
 
 
+def tiny_bakes() -> sf.BakeReview:
+    """The three invented bakes that lie beside their goldens: one sound, one with a gap, one cut short."""
+    columns = sf.LogColumns(time=None, minutes="minutes")
+    options = sf.CureOptions(columns, unit="C", air=("duct",), tolerance_k=2.2)
+    return sf.review_bake_files(CURE / "log.csv", CURE / "recipes.csv", options=options)
+
+
 def _words(review: sf.Review) -> str:
     """The verdict, then every finding, then how it was made."""
     made = re.sub(r"-?\d+\.\d{6,}", lambda found: f"{float(found.group()):.6g}", str(review.explain()))
     return "\n".join([*review.verdict, "", *(finding.sentence for finding in review.findings), "", made, ""])
 
 
-def _page(review: sf.Review) -> str:
+def _page(page: str) -> str:
     """The page with figures reduced to their words, long tables to their first rows, and without the block of the run."""
-    page = review_html(review, when=WHEN)
     page = page[: page.index(RUN_START)] + page[page.index(RUN_END) + len(RUN_END) :]
     page = re.sub(r"<svg.*?</svg>", lambda found: _figure_words(found.group()), page, flags=re.DOTALL)
     page = re.sub(r"<style>.*?</style>", "<style></style>", page, flags=re.DOTALL)
