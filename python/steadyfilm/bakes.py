@@ -95,6 +95,7 @@ class Trace:
     minutes: Floats
     temperature_c: Floats
     state: NDArray[np.uint8]
+    gap_limit_min: float
 
 
 @dataclass(frozen=True)
@@ -293,7 +294,15 @@ def review_bakes(
         f"bake {name} is among the loads, not in the log: nothing is known of it" for name in told.recipes if name not in logged
     )
     traces = tuple(
-        Trace(bake.bake, name, name in asked.air, frozen(x.trace.minutes), frozen(x.trace.temperature_c), frozen(x.state))
+        Trace(
+            bake.bake,
+            name,
+            name in asked.air,
+            frozen(x.trace.minutes),
+            frozen(x.trace.temperature_c),
+            frozen(x.state),
+            x.gap_limit_min,
+        )
         for bake, (_, screened) in zip(bakes, done, strict=True)
         for name, x in screened.items()
     )
@@ -474,7 +483,7 @@ def _place(name: str, screened: Screened | None, recipe: Recipe, asked: CureOpti
     options: dict[str, Any] = {
         "temperature_c": trace.temperature_c,
         "state": screened.state,
-        "gap_medians": asked.rules.gap_medians,
+        "gap_medians": screened.gap_medians,
         "begin_min": screened.begin_min,
         "end_min": screened.end_min,
     }

@@ -20,6 +20,7 @@ from steadyfilm.measurability import judge_gauge_cells
 from steadyfilm.plots.gauge_rr import plot_appraisers, plot_deviations, plot_gauge_components
 from steadyfilm.plots.gauge_windows import plot_accept_curves, plot_guard_bands
 from steadyfilm.reports.gauge import gauge_html
+from steadyfilm.reports.cure import cure_html
 from steadyfilm.reports.page import RUN_END, RUN_START
 from steadyfilm.reports.review import review_html
 
@@ -27,6 +28,7 @@ from helpers import DATASETS, REPOSITORY
 
 GOLDEN = REPOSITORY / "tests" / "golden"
 TINY = GOLDEN / "tiny_month"
+CURE = GOLDEN / "cure"
 WHEN = datetime(2031, 6, 2, 21, 30)
 MOST_ROWS = 15
 SHOWN_ROWS = 3
@@ -42,11 +44,15 @@ def golden_texts() -> dict[str, str]:
         "gauge/verdict.txt": _gauge_words(study),
         "gauge/page.html": _reduced(gauge_html(study, when=WHEN)),
         "gauge/figures.json": _described(_gauge_pictures(study)),
+    bakes = tiny_bakes()
+    return {
+        "cure/verdict.txt": "\n".join([*bakes.verdict, "", str(bakes.explain()), ""]),
+        "cure/page.html": _page(cure_html(bakes, when=WHEN)),
         "tiny_month/verdict.txt": _words(tiny),
-        "tiny_month/page.html": _page(tiny),
+        "tiny_month/page.html": _page(review_html(tiny, when=WHEN)),
         "tiny_month/figures.json": _figures(tiny),
         "oxide/verdict.txt": _words(oxide),
-        "oxide/page.html": _page(oxide),
+        "oxide/page.html": _page(review_html(oxide, when=WHEN)),
     }
 
 
@@ -82,6 +88,11 @@ def _gauge_pictures(study: sf.Measurability) -> dict[str, Any]:
         "guards": plot_guard_bands(judged.windows[1], unit="mil"),
         "curves": plot_accept_curves(judged.windows[1], unit="mil"),
     }
+def tiny_bakes() -> sf.BakeReview:
+    """The three invented bakes that lie beside their goldens: one sound, one with a gap, one cut short."""
+    columns = sf.LogColumns(time=None, minutes="minutes")
+    options = sf.CureOptions(columns, unit="C", air=("duct",), tolerance_k=2.2)
+    return sf.review_bake_files(CURE / "log.csv", CURE / "recipes.csv", options=options)
 
 
 def _words(review: sf.Review) -> str:
@@ -90,7 +101,7 @@ def _words(review: sf.Review) -> str:
     return "\n".join([*review.verdict, "", *(finding.sentence for finding in review.findings), "", made, ""])
 
 
-def _page(review: sf.Review) -> str:
+def _page(page: str) -> str:
     """The page with figures reduced to their words, long tables to their first rows, and without the block of the run."""
     return _reduced(review_html(review, when=WHEN))
 

@@ -317,6 +317,45 @@ def test_bakes_without_a_marker_are_cut_at_pauses() -> None:
     assert [x.kind for x in found.faults] == ["no start marker"] * 2
 
 
+def test_a_coarse_log_shows_no_cure_between_its_readings() -> None:
+    rows = bake()
+    some = [k for k in range(len(rows["minutes"])) if rows["minutes"][k] in (0, 1, 2, 40, 80, 105)]
+    found = review({name: [values[k] for k in some] for name, values in rows.items()})
+    # 25 min is the median interval here, and three of it would be no gap: a straight line over 40 min is no observation.
+    assert found.bakes[0].state == "not demonstrated"
+    assert {kind for _, kind in kinds(found)} == {"gap"}
+    told = review(
+        {name: [values[k] for k in some] for name, values in rows.items()},
+        options=replace(OPTIONS, rules=sf.LogRules(longest_interval_min=60.0)),
+    )
+    assert told.passed == 1
+
+
+def test_a_log_without_order_is_sorted_and_never_taken_for_a_clock() -> None:
+    rows = bake()
+    mixed = np.random.default_rng(1).permutation(len(rows["minutes"]))
+    found = review({name: [values[k] for k in mixed] for name, values in rows.items()})
+    assert {kind for _, kind in kinds(found)} == {"time out of order"}
+    inside = {place.probe: place for place in found.bakes[0].places}
+    for place in review(rows).bakes[0].places:
+        # Minutes count from the first row of the log, which is another one here; amounts stay.
+        assert inside[place.probe].observed_min == pytest.approx(place.observed_min, rel=1e-9)
+
+
+def test_a_log_without_a_reading_is_refused() -> None:
+    rows = bake()
+    for nothing in ({name: [] for name in rows}, {**rows, "temperature": [None] * len(rows["bake"])}):
+        with pytest.raises(sf.DataProblemsError, match="the log holds no reading"):
+            review(nothing)
+
+
+def test_one_time_for_all_readings_shows_nothing() -> None:
+    rows = bake()
+    found = review({**rows, "minutes": [5.0] * len(rows["minutes"])})
+    assert found.bakes[0].state == "not demonstrated"
+    assert ("beam", "one reading") in kinds(found)
+
+
 # -- tables -------------------------------------------------------------------------------------------------------------
 
 

@@ -10,10 +10,10 @@ import pytest
 
 import steadyfilm as sf
 
-from goldens import GOLDEN, TINY, golden_texts, tiny_review
+from goldens import CURE, GOLDEN, TINY, golden_texts, tiny_bakes, tiny_review
 from helpers import DATASETS
 
-INPUTS = {"README.md", "tiny_month/readings.csv", "tiny_month/plan.toml"}
+INPUTS = {"README.md", "cure/log.csv", "cure/recipes.csv", "tiny_month/readings.csv", "tiny_month/plan.toml"}
 
 
 @pytest.fixture(scope="module")
@@ -102,3 +102,24 @@ def test_oxide_averages_are_those_of_the_published_rows() -> None:
     for chart in layer.charts:
         mine = [means[unit] for unit in layer.units[chart.at]]
         assert chart.lines.center == pytest.approx(np.mean(mine), rel=1e-12)
+
+
+def test_the_minutes_and_doses_of_the_bakes_are_those_of_a_fine_grid() -> None:
+    traces: dict[tuple[str, str], tuple[list[float], list[float]]] = {}
+    with (CURE / "log.csv").open(newline="") as file:
+        for row in csv.DictReader(file):
+            minutes, readings = traces.setdefault((row["bake"], row["probe"]), ([], []))
+            minutes.append(float(row["minutes"]))
+            readings.append(float(row["temperature"]))
+    for bake in tiny_bakes().bakes:
+        for place in bake.places:
+            minutes, readings = (np.array(x) for x in traces[bake.bake, place.probe])
+            above = dose = 0.0
+            for k in np.flatnonzero(np.diff(minutes) <= 15.0):  # three medians of 5 min
+                grid = np.linspace(0.0, 1.0, 20_001)
+                line = readings[k] + (readings[k + 1] - readings[k]) * (0.5 * (grid[1:] + grid[:-1]))
+                length = minutes[k + 1] - minutes[k]
+                above += length * float((line >= 60.0).mean())
+                dose += length * float(np.exp(55_000 / 8.314462618 * (1 / 333.15 - 1 / (line + 273.15))).mean())
+            assert place.observed_min[0] == pytest.approx(above, abs=0.002)
+            assert place.dose_observed_min == pytest.approx(dose, rel=1e-6)

@@ -155,17 +155,23 @@ def months(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def heaviest(truth: dict[str, Any]) -> str:
+    """The probe on the part that lags most."""
+    return str(max(truth["scenario"]["oven"]["probes"], key=lambda x: x["time_constant"] or 0.0)["name"])
+
+
 def test_the_command_names_the_three_bakes_and_passes_all_others(months: Path, tmp_path: Path) -> None:
     truth = json.loads((months / "truth.json").read_text(encoding="utf-8"))
     planted = {event["code"]: event for event in truth["scenario"]["events"]}
     arguments = ["cure", str(months / "demo" / "oven_log.csv"), "--plan", str(months / "plan.toml"), "--out", str(tmp_path)]
     done = CliRunner().invoke(main, arguments)
     assert done.exit_code == 0, done.output
+    heavy = heaviest(truth)
     first = done.stdout.splitlines()[0]
     assert first.startswith("39 of 42 bakes had their cure; ")
-    assert re.search(r"bake 34 failed: frame 0 of 60 min at 60 C or above", first)
-    assert re.search(r"bake 29 failed: frame 3\d\.\d of 60 min at 60 C or above, schedule missed, dose met", first)
-    assert re.search(r"bake 16 is not demonstrated: frame 4\d\.\d of 60 min at 60 C or above observed, 6\d\.\d if all", first)
+    assert re.search(rf"bake 34 failed: {heavy} 0 of 60 min at 60 C or above", first)
+    assert re.search(rf"bake 29 failed: {heavy} 3\d\.\d of 60 min at 60 C or above, schedule missed, dose met", first)
+    assert re.search(rf"bake 16 is not demonstrated: {heavy} 4\d\.\d of 60 min at 60 C or above observed, 6\d\.\d if all", first)
     assert "20 min between two readings" in done.stdout
     # Bake 2d - 1 is that of the day shift of day d, bake 2d that of the late one.
     named = [2 * planted[code]["day"] - (planted[code]["shift"] == "day") for code in ("E5", "E9", "E10")]
@@ -198,7 +204,8 @@ def test_quiet_months_pass_without_a_fault(months: Path, month: str) -> None:
     assert found.faults == ()
     assert not any(x.oven_faults for x in found.bakes)
     # The heaviest part is the coldest of every load, and no load stands out more often than chance has it.
-    assert sf.coldest_places(found) == {"frame": 42}
+    truth = json.loads((months / "truth.json").read_text(encoding="utf-8"))
+    assert sf.coldest_places(found) == {heaviest(truth): 42}
     chart = sf.dose_chart(found)
     assert chart.count == 42
     assert len(chart.signals) <= 2
@@ -242,6 +249,23 @@ def test_options_say_what_a_plan_would(tmp_path: Path) -> None:
     quiet = invoke(log, *columns, "--unit", "C", "--air", "duct", "-q", "--out", str(tmp_path / "out"))
     assert (quiet.exit_code, quiet.stdout) == (0, "")
     assert (tmp_path / "out" / "cure.html").exists()
+
+
+def test_the_bytes_say_the_kind_of_the_log_and_a_probe_may_be_a_column(tmp_path: Path) -> None:
+    import polars as pl
+
+    rows = bake()
+    log = written(tmp_path, rows)
+    given = ["--column", "minutes=minutes", "--air", "duct", "--unit", "C"]
+    as_text = invoke(log, *given).stdout
+    pl.DataFrame(rows).write_parquet(log)  # the same name, another kind
+    assert invoke(log, *given).stdout == as_text
+    wide = {"bake": ["1"] * 106, "minutes": rows["minutes"][:106]}
+    for k, probe in enumerate(("duct", "lid", "beam")):
+        wide[probe] = rows["temperature"][106 * k : 106 * (k + 1)]
+    pl.DataFrame(wide).write_excel(log)
+    probes = [word for name in ("duct", "lid", "beam") for word in ("--probe-column", name)]
+    assert invoke(log, *given, *probes).stdout == as_text == "1 of 1 bake had its cure.\n"
 
 
 def test_exit_codes_tell_what_happened(tmp_path: Path) -> None:

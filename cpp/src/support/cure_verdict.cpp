@@ -66,8 +66,10 @@ PlaceVerdict judge_place(std::span<const double> time_min, std::span<const doubl
     const auto minutes = [&](const TimeAbove& time) { return recipe.unbroken ? time.longest_min : time.total_min; };
     SchedulePointMet met{.observed_min = minutes(above.observed), .credited_min = minutes(above.credited)};
     met.state = state_of(met.observed_min, met.credited_min, point.minutes);
-    // The point to tell is of the best state, and of those the one of which the largest share was observed.
-    const double share = (met.observed_min + 1e-6 * met.credited_min) / point.minutes;
+    // The point to tell is of the best state, and of those the one of which the largest share was observed; of failed
+    // ones without any, that of which the largest is credited.
+    const double hoped = met.state == CureState::fail ? 1e-6 * met.credited_min : 0.0;
+    const double share = (met.observed_min + hoped) / point.minutes;
     const CureState told = found.points.empty() ? CureState::fail : found.points[found.nearest].state;
     if (met.state < told || (met.state == told && share > best * (1.0 + 1e-12))) {
       best = share;

@@ -41,7 +41,14 @@ class Screened:
     state: NDArray[np.uint8]
     begin_min: float | None
     end_min: float | None
+    gap_limit_min: float
     faults: tuple[LogFault, ...]
+
+    @property
+    def gap_medians(self) -> float:
+        """The limit of a gap in median intervals, as the core takes it."""
+        steps = np.diff(self.trace.minutes)
+        return self.gap_limit_min / float(np.median(steps)) if steps.size else 1.0
 
 
 @dataclass
@@ -77,7 +84,8 @@ def screen_bake(bake: BakeTraces, recipe: Recipe, air: Sequence[str], rules: Log
     for name, work in works.items():
         _gaps(bake.bake, work, rules)
         begin, end = ends.get(name, (None, None))
-        out[name] = Screened(work.trace, work.state, begin, end, tuple(sorted(work.faults, key=lambda x: x.from_min)))
+        limit = _limit(work, rules) if work.trace.minutes.size > 1 else rules.longest_interval_min
+        out[name] = Screened(work.trace, work.state, begin, end, limit, tuple(sorted(work.faults, key=lambda x: x.from_min)))
     return out
 
 
@@ -279,6 +287,8 @@ def _ends(
             begin = _first(work) - max(longest, 2.0 * limit)
             words = f"the log starts with the place at {number(float(sound[0]), 4)} C already: the time before is not known"
             _fault(bake, work, "starts hot", _first(work), _first(work), float(sound[0]), "C", "not observed", words)
+        if work.trace.minutes.size < 2:  # one reading shows no time at all, and so no lack of it
+            begin = _first(work) - max(point.minutes for point in recipe.schedule)
         out[name] = (begin, end)
     return out
 
@@ -300,7 +310,7 @@ def _gaps(bake: str, work: _Work, rules: LogRules) -> None:
 
 
 def _limit(work: _Work, rules: LogRules) -> float:
-    return rules.gap_medians * float(np.median(np.diff(work.trace.minutes)))
+    return min(rules.gap_medians * float(np.median(np.diff(work.trace.minutes))), rules.longest_interval_min)
 
 
 def _first(work: _Work) -> float:

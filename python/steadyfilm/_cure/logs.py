@@ -101,6 +101,8 @@ def read_log(source: Source, options: CureOptions) -> tuple[tuple[BakeTraces, ..
     bakes = _cut_at_pauses(rows, options) if options.columns.bake is None else rows.bake
     found = []
     names = list(dict.fromkeys(bakes.tolist()))
+    if not names:
+        raise DataProblemsError([DataProblem("", 0, "", "the log holds no reading")], file=source.file)
     order = np.argsort(_codes(bakes, names), kind="stable")
     ends = np.cumsum([int((bakes == name).sum()) for name in names])
     for name, part in zip(names, np.split(order, ends[:-1]), strict=True):
@@ -240,8 +242,10 @@ def _trace(bake: str, probe: str, minutes: Floats, temperature: Floats, line: ND
     faults = []
     steps = np.diff(minutes)
     usual = float(np.median(np.abs(steps))) if steps.size else 0.0
-    for i in np.flatnonzero(steps < 0.0):
+    back_steps = np.flatnonzero(steps < 0.0)
+    if back_steps.size == 1:  # more than one is disorder, not a clock
         # The clock showed an hour less than it would have: what follows is taken so much later.
+        i = int(back_steps[0])
         back = usual - float(minutes[i + 1] - minutes[i])
         if abs(back - CLOCK_MIN) <= max(0.5, usual):
             minutes = np.concatenate([minutes[: i + 1], minutes[i + 1 :] + CLOCK_MIN])

@@ -38,6 +38,8 @@ class LogRules:
     ----------
     gap_medians : float
         An interval longer than so many median intervals.
+    longest_interval_min : float
+        An interval longer than this, whatever the median: a straight line across it is no observation.
     stuck_readings : int
         More equal readings in a row than this.
     fine_step_k : float
@@ -53,6 +55,7 @@ class LogRules:
     """
 
     gap_medians: float = 3.0
+    longest_interval_min: float = 15.0
     stuck_readings: int = 10
     fine_step_k: float = 0.2
     lowest_c: float = -40.0
@@ -63,7 +66,7 @@ class LogRules:
 
     def __post_init__(self) -> None:
         """Refuse numbers that cannot be meant."""
-        for name in ("gap_medians", "fine_step_k", "jump_k_per_min", "air_lag_min"):
+        for name in ("gap_medians", "longest_interval_min", "fine_step_k", "jump_k_per_min", "air_lag_min"):
             if not getattr(self, name) > 0.0:
                 raise InvalidInputError(f"{name} must be above 0, got {getattr(self, name)!r}", argument=name)
         if self.stuck_readings < 1:

@@ -108,7 +108,7 @@ def _line(axes: Axes, trace: Trace, color: str, style: Any, width: float) -> lis
     x, y = trace.minutes[keep], trace.temperature_c[keep]
     if x.size > 1:
         steps = np.diff(x)
-        cut = np.flatnonzero(steps > 3.0 * np.median(np.diff(trace.minutes))) + 1
+        cut = np.flatnonzero(steps > trace.gap_limit_min * (1.0 + 1e-9)) + 1
         x, y = np.insert(x, cut, np.nan), np.insert(y, cut, np.nan)
     return axes.plot(x, y, color=color, linestyle=style, linewidth=width, zorder=4)
 
@@ -177,7 +177,7 @@ def _dose(axes: Axes, artists: dict[str, Any], data: dict[str, Any], parts: Sequ
         rate = np.exp(1000.0 * wanted.activation_energy_kj / GAS_CONSTANT * (1.0 / (wanted.reference_c + 273.15) - 1.0 / t))
         steps = np.diff(minutes) * 0.5 * (rate[1:] + rate[:-1])
         sound = trace.state[keep] == 0
-        gap = np.diff(minutes) > 3.0 * np.median(np.diff(trace.minutes)) * (1.0 + 1e-9)
+        gap = np.diff(minutes) > trace.gap_limit_min * (1.0 + 1e-9)
         # An interval is observed when both its readings are sound, with no lost one and no gap between them.
         between = np.diff(np.flatnonzero(keep)) > 1
         observed = sound[1:] & sound[:-1] & ~gap & ~between
