@@ -40,12 +40,11 @@ def golden_texts() -> dict[str, str]:
     oxide_plan = sf.load_plan(DATASETS / "oxide_thickness" / "plan.toml")
     oxide = sf.review_files(DATASETS / "oxide_thickness" / "data.csv", oxide_plan)
     study = full_gauge_study()
-    return {
-        "gauge/verdict.txt": _gauge_words(study),
-        "gauge/page.html": _reduced(gauge_html(study, when=WHEN)),
-        "gauge/figures.json": _described(_gauge_pictures(study)),
     bakes = tiny_bakes()
     return {
+        "gauge/verdict.txt": _gauge_words(study),
+        "gauge/page.html": _page(gauge_html(study, when=WHEN)),
+        "gauge/figures.json": _described(_gauge_pictures(study)),
         "cure/verdict.txt": "\n".join([*bakes.verdict, "", str(bakes.explain()), ""]),
         "cure/page.html": _page(cure_html(bakes, when=WHEN)),
         "tiny_month/verdict.txt": _words(tiny),
@@ -88,6 +87,8 @@ def _gauge_pictures(study: sf.Measurability) -> dict[str, Any]:
         "guards": plot_guard_bands(judged.windows[1], unit="mil"),
         "curves": plot_accept_curves(judged.windows[1], unit="mil"),
     }
+
+
 def tiny_bakes() -> sf.BakeReview:
     """The three invented bakes that lie beside their goldens: one sound, one with a gap, one cut short."""
     columns = sf.LogColumns(time=None, minutes="minutes")
@@ -103,10 +104,6 @@ def _words(review: sf.Review) -> str:
 
 def _page(page: str) -> str:
     """The page with figures reduced to their words, long tables to their first rows, and without the block of the run."""
-    return _reduced(review_html(review, when=WHEN))
-
-
-def _reduced(page: str) -> str:
     page = page[: page.index(RUN_START)] + page[page.index(RUN_END) + len(RUN_END) :]
     page = re.sub(r"<svg.*?</svg>", lambda found: _figure_words(found.group()), page, flags=re.DOTALL)
     page = re.sub(r"<style>.*?</style>", "<style></style>", page, flags=re.DOTALL)

@@ -15,38 +15,12 @@ from steadyfilm._text import escaped_json, visible
 from steadyfilm.errors import MissingExtraError
 
 __all__ = ["RUN_END", "RUN_START", "numbers_json", "render_page"]
-__all__ = ["RUN_END", "RUN_START", "numbers_json", "render_page", "ten_digits"]
 
 RUN_START, RUN_END = "<!-- run: not part of the digest -->", "<!-- end of run -->"
 
 
 def render_page(template: str, *, when: datetime, **values: Any) -> str:
     """A page from its template; every name from the data is escaped, and what is not seen in it is written as its number."""
-def numbers_json(name: str, content: dict[str, Any], *, when: datetime) -> str:
-    """All numbers under their name with their digest, and ``run`` outside of it. Numbers have ten significant digits."""
-    rounded = ten_digits(content)
-    text = json.dumps(rounded, ensure_ascii=False, allow_nan=False, sort_keys=True)
-    whole = {
-        name: rounded,
-        f"sha256_of_{name}": hashlib.sha256(text.encode()).hexdigest(),
-        "run": {"finished": when.isoformat(timespec="seconds")},
-    }
-    return escaped_json(json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1)) + "\n"
-
-
-def ten_digits(value: Any) -> Any:
-    """The same with numbers rounded: the last bits depend on how many threads a sum was made with."""
-    if isinstance(value, float):
-        return float(f"{value:.10g}")
-    if isinstance(value, dict):
-        return {key: ten_digits(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [ten_digits(item) for item in value]
-    return value
-
-
-def render_page(template: str, *, when: datetime, **content: Any) -> str:
-    """The page; every name from the data is escaped, and what is not seen in it is written as its number."""
     try:
         import jinja2
         from markupsafe import Markup

@@ -33,7 +33,6 @@ from steadyfilm.reports.figures import (
 from steadyfilm.reports.measured import gauge_answer
 from steadyfilm.reports.page import RUN_END, RUN_START, numbers_json, render_page
 from steadyfilm.reports.stream_pages import stream_figures
-from steadyfilm.reports.page import numbers_json, render_page
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
 
