@@ -45,8 +45,9 @@ _IN, _FT2 = 0.0254, 0.09290304
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Titration(Result):
-    """A concentration by titration, percent; ``state`` is ``inside``, ``outside`` or ``doubtful`` (the uncertainty reaches a limit)
-    against a working band, empty without one.
+    """A concentration by titration, percent.
+
+    Against a working band ``state`` is ``inside``, ``outside`` or ``doubtful``: the uncertainty reaches a limit. Empty without one.
     """
 
     percent: float
@@ -88,8 +89,8 @@ class Titration(Result):
 class Addition(Result):
     """Concentrate that lifts a tank to a concentration, in the unit of its volume.
 
-    ``exact`` counts that as much of the old bath runs over as is poured in; ``growing`` that nothing runs over and the bath grows;
-    ``simple`` counts neither.
+    ``exact`` counts that as much of the old bath runs over as is poured in; ``growing`` that nothing runs over and the bath
+    grows; ``simple`` counts neither.
     """
 
     simple: float
@@ -186,7 +187,7 @@ class Consumption(Result):
     baseline_count : int
         First intervals from which center and limits come; 0: all of them.
     first_signal, first_out_of_band : str
-        Ends of the first interval beyond the limits, and time of the first titration outside its band, as ISO 8601; empty if none.
+        End of the first interval beyond the limits, and time of the first titration outside its band; empty if none.
     lead_hours : float
         From the first to the second; NaN if either is missing.
     """
