@@ -21,6 +21,7 @@ from steadyfilm._input import column_of, pause, readings, times
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm.chart_individuals import IndividualsChart, individuals_chart
 from steadyfilm.errors import InvalidInputError
+from steadyfilm.limits import ControlLimits
 from steadyfilm.run_rules import BEYOND_LIMITS
 
 __all__ = [
@@ -47,7 +48,7 @@ _IN, _FT2 = 0.0254, 0.09290304
 class Titration(Result):
     """A concentration by titration, percent.
 
-    Against a working band ``state`` is ``inside``, ``outside`` or ``doubtful``: the uncertainty reaches a limit. Empty without one.
+    Against a working band ``state`` is ``inside``, ``outside`` or ``doubtful`` (a limit is within reach); empty without one.
     """
 
     percent: float
@@ -202,6 +203,11 @@ class Consumption(Result):
     first_out_of_band: str
     lead_hours: float
 
+    @property
+    def limits(self) -> ControlLimits:
+        """Lines of the chart."""
+        return self.chart.limits
+
     def sentence(self) -> str:
         unit = self.made.unit
         usual = f"usual {with_unit(self.chart.limits.center, unit, 3)}"
@@ -241,8 +247,8 @@ class Consumption(Result):
             title=self.sentence(),
             steps=(
                 Step("last_rate", "used / exposure", last, float(self.chart.values[-1])),
-                Step("chart_limits_lower", "center - 3 * sigma_within", inputs, limits.lower),
-                Step("chart_limits_upper", "center + 3 * sigma_within", inputs, limits.upper),
+                Step("limits_lower", "center - 3 * sigma_within", inputs, limits.lower),
+                Step("limits_upper", "center + 3 * sigma_within", inputs, limits.upper),
             ),
             choices={
                 "limits": f"from the first {self.baseline_count} intervals" if self.baseline_count else "from all intervals",
@@ -496,7 +502,7 @@ def consumption_chart(
     >>> meter = [0.0, 0.71, 1.44, 2.15, 2.88, 3.58, 3.58, 3.58]
     >>> when = [f"2026-03-02 {6 + 2 * k:02d}:00" for k in range(8)]
     >>> print(consumption_chart(meter, unit="gal", per="h", time=when, baseline=5).sentence())
-    Use changed: nothing is used in interval 6 of 7 intervals up to 2026-03-02 18:00 (usual 0.358 gal/h, limits 0.325 to 0.391).
+    Use changed: nothing is used in interval 6 of 7 intervals up to 2026-03-02 18:00 (usual 0.358 gal/h, limits 0.328 to 0.388).
     """
     given = readings(data, column)
     stamps = None if time is None else times(column_of(data, time) if isinstance(time, str) else time)
