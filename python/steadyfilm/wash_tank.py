@@ -21,6 +21,7 @@ from steadyfilm._input import column_of, pause, readings, times
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm.chart_individuals import IndividualsChart, individuals_chart
 from steadyfilm.errors import InvalidInputError
+from steadyfilm.limits import ControlLimits
 from steadyfilm.run_rules import BEYOND_LIMITS
 
 __all__ = [
@@ -45,8 +46,9 @@ _IN, _FT2 = 0.0254, 0.09290304
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Titration(Result):
-    """A concentration by titration, percent; ``state``: ``inside``, ``outside``, ``doubtful`` (the uncertainty reaches a limit)
-    against a working band, empty without one.
+    """A concentration by titration, percent.
+
+    Against a working band ``state`` is ``inside``, ``outside`` or ``doubtful`` (a limit is within reach); empty without one.
     """
 
     percent: float
@@ -88,8 +90,8 @@ class Titration(Result):
 class Addition(Result):
     """Concentrate that lifts a tank to a concentration, in the unit of its volume.
 
-    ``exact`` counts as much of the old bath running over as is poured in; ``growing`` that nothing runs over and the bath grows;
-    ``simple`` counts neither.
+    ``exact`` counts that as much of the old bath runs over as is poured in; ``growing`` that nothing runs over and the bath
+    grows; ``simple`` counts neither.
     """
 
     simple: float
@@ -186,7 +188,7 @@ class Consumption(Result):
     baseline_count : int
         First intervals from which center and limits come; 0: all of them.
     first_signal, first_out_of_band : str
-        Ends of the first interval beyond the limits, and time of the first titration outside its band, as ISO 8601; else empty.
+        End of the first interval beyond the limits, and time of the first titration outside its band; empty if none.
     lead_hours : float
         From the first to the second; NaN if either is missing.
     """
@@ -200,6 +202,11 @@ class Consumption(Result):
     first_signal: str
     first_out_of_band: str
     lead_hours: float
+
+    @property
+    def limits(self) -> ControlLimits:
+        """Lines of the chart."""
+        return self.chart.limits
 
     def sentence(self) -> str:
         unit = self.made.unit
@@ -240,8 +247,8 @@ class Consumption(Result):
             title=self.sentence(),
             steps=(
                 Step("last_rate", "used / exposure", last, float(self.chart.values[-1])),
-                Step("chart_limits_lower", "center - 3 * sigma_within", inputs, limits.lower),
-                Step("chart_limits_upper", "center + 3 * sigma_within", inputs, limits.upper),
+                Step("limits_lower", "center - 3 * sigma_within", inputs, limits.lower),
+                Step("limits_upper", "center + 3 * sigma_within", inputs, limits.upper),
             ),
             choices={
                 "limits": f"from the first {self.baseline_count} intervals" if self.baseline_count else "from all intervals",
@@ -495,7 +502,7 @@ def consumption_chart(
     >>> meter = [0.0, 0.71, 1.44, 2.15, 2.88, 3.58, 3.58, 3.58]
     >>> when = [f"2026-03-02 {6 + 2 * k:02d}:00" for k in range(8)]
     >>> print(consumption_chart(meter, unit="gal", per="h", time=when, baseline=5).sentence())
-    Use changed: nothing is used in interval 6 of 7 intervals up to 2026-03-02 18:00 (usual 0.358 gal/h, limits 0.325 to 0.391).
+    Use changed: nothing is used in interval 6 of 7 intervals up to 2026-03-02 18:00 (usual 0.358 gal/h, limits 0.328 to 0.388).
     """
     given = readings(data, column)
     stamps = None if time is None else times(column_of(data, time) if isinstance(time, str) else time)
