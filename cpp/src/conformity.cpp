@@ -106,25 +106,30 @@ class Process {
     return below(range.upper) - below(range.lower);
   }
 
-  /// Integral over a piece of density(x) chance(x).
-  [[nodiscard]] double weighted(const std::function<double(double)>& chance, double from, double to) const {
+  /// Integral over a piece of density(base + s) chance(s), s from `from` to `to`. Places are told from a base nearby, so
+  /// that neither a small sigma nor a small uncertainty beside a large mean makes the function rough.
+  [[nodiscard]] double weighted(const std::function<double(double)>& chance, double base, double from, double to) const {
+    support::Accuracy accuracy{.relative = 1e-13, .absolute = 1e-40, .deepest = 16};
     if (!gamma()) {
-      const auto f = [&](double x) {
-        return normal_density((x - prior_.mean) / prior_.sigma) / prior_.sigma * chance(x);
+      const double middle = prior_.mean - base;
+      const auto f = [&](double s) {
+        return normal_density((s - middle) / prior_.sigma) / prior_.sigma * chance(s);
       };
-      return support::integrate(f, from, to);
+      return support::integrate(f, from, to, accuracy);
     }
+    accuracy.relative = std::max(accuracy.relative, 4e-16 * prior_.shape);  // what x^shape keeps
     if (prior_.shape >= 1.0) {
-      return support::integrate([&](double x) { return gamma_density(x, prior_.shape, prior_.rate) * chance(x); }, from,
-                                to);
+      const auto f = [&](double s) { return gamma_density(base + s, prior_.shape, prior_.rate) * chance(s); };
+      return support::integrate(f, from, to, accuracy);
     }
     // y = x^shape takes the pole at 0 out.
     const double scale = std::exp(prior_.shape * std::log(prior_.rate) - std::lgamma(prior_.shape + 1.0));
     const auto f = [&](double y) {
       const double x = std::pow(y, 1.0 / prior_.shape);
-      return scale * std::exp(-prior_.rate * x) * chance(x);
+      return scale * std::exp(-prior_.rate * x) * chance(x - base);
     };
-    return support::integrate(f, std::pow(from, prior_.shape), std::pow(to, prior_.shape));
+    return support::integrate(f, std::pow(std::max(0.0, base + from), prior_.shape), std::pow(base + to, prior_.shape),
+                              accuracy);
   }
 
  private:
@@ -147,21 +152,33 @@ void require_process(const ProcessPrior& prior, std::string_view function) {
   require_not_negative(prior.sigma, function, "sigma_process");
 }
 
-/// Integral of the process's density times `chance` over a range, in pieces about which both are smooth.
-double over(const Process& process, const Range& range, const std::vector<double>& marks,
-            const std::function<double(double)>& chance) {
+/// Integral of the process's density times the chance that a value measured with uncertainty u is accepted (or not), in
+/// pieces about which both are smooth.
+double over(const Process& process, const Range& range, const Range& accept, double u, bool accepted) {
   const Range support = process.support();
   const double from = std::max(range.lower, support.lower);
   const double to = std::min(range.upper, support.upper);
   if (!(from < to)) return 0.0;
   std::vector<double> ends{from, to};
-  for (const double mark : marks) {
-    if (mark > from && mark < to) ends.push_back(mark);
+  process.add_marks(ends);
+  for (const double end : {accept.lower, accept.upper}) {
+    if (std::isinf(end)) continue;
+    for (const double z : {-38.0, -8.0, -4.0, -1.5, 0.0, 1.5, 4.0, 8.0, 38.0}) ends.push_back(end + z * u);
   }
+  std::erase_if(ends, [&](double end) { return end < from || end > to; });
   std::sort(ends.begin(), ends.end());
   double sum = 0.0;
   for (std::size_t i = 1; i < ends.size(); ++i) {
-    if (ends[i] > ends[i - 1]) sum += process.weighted(chance, ends[i - 1], ends[i]);
+    if (!(ends[i] > ends[i - 1])) continue;
+    const double middle = 0.5 * (ends[i - 1] + ends[i]);
+    double base = 0.0;
+    if (std::isfinite(accept.lower) || std::isfinite(accept.upper)) {
+      const bool low = std::abs(middle - accept.lower) <= std::abs(middle - accept.upper);
+      base = low ? accept.lower : accept.upper;
+    }
+    const Range near{accept.lower - base, accept.upper - base};
+    const auto chance = [&](double s) { return accepted ? normal_between(s, u, near) : normal_outside(s, u, near); };
+    sum += process.weighted(chance, base, ends[i - 1] - base, ends[i] - base);
   }
   return sum;
 }
@@ -194,17 +211,10 @@ AcceptanceRisks risks_between(const ProcessPrior& prior, const Range& window, co
       found.producer_risk = process.between(common(window, {-kInfinity, accept.lower})) +
                             process.between(common(window, {accept.upper, kInfinity}));
     } else {
-      std::vector<double> marks;
-      process.add_marks(marks);
-      for (const double end : {accept.lower, accept.upper}) {
-        if (std::isinf(end)) continue;
-        for (const double z : {-38.0, -8.0, -4.0, -1.5, 0.0, 1.5, 4.0, 8.0, 38.0}) marks.push_back(end + z * u);
-      }
-      const auto chance_in = [&](double x) { return normal_between(x, u, accept); };
-      const auto chance_out = [&](double x) { return normal_outside(x, u, accept); };
-      found.consumer_risk = over(process, below, marks, chance_in) + over(process, above, marks, chance_in);
-      found.producer_risk = over(process, window, marks, chance_out);
-      found.accepted = found.consumer_risk + over(process, window, marks, chance_in);
+      const auto part = [&](const Range& range, bool accepted) { return over(process, range, accept, u, accepted); };
+      found.consumer_risk = part(below, true) + part(above, true);
+      found.producer_risk = part(window, false);
+      found.accepted = found.consumer_risk + part(window, true);
     }
   }
   // Rejected and outside, plus rejected and inside.

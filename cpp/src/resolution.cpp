@@ -324,15 +324,18 @@ RoundedFit fit_rounded(std::span<const double> values, double step, double confi
     found.sd_lower = step * std::exp(-support::find_root(sd_excess, inner, outer));
   }
   const double guess = few ? 0.5 : 1.0 / best.tau;
+  // With two neighbors the largest value is approached from the side of the more frequent one, not on the edge itself.
+  double start = mean;
+  if (few && cells.at.size() == 2) start += cells.count[0] > cells.count[1] ? -1e-3 : cells.count[0] < cells.count[1] ? 1e-3 : 0.0;
   double tau = best.tau;
   const auto mean_excess = [&](double m) {
     double t = tau;
     return likelihood.best_for_mean(m, t) - (top - drop);
   };
   for (const double sign : {-1.0, 1.0}) {
-    double away = mean + sign * guess;
+    double away = start + sign * guess;
     for (int i = 0; i < 200 && mean_excess(away) > 0.0; ++i) away += sign * guess;
-    const double end = support::find_root(mean_excess, std::min(mean, away), std::max(mean, away));
+    const double end = support::find_root(mean_excess, std::min(start, away), std::max(start, away));
     (sign < 0.0 ? found.mean_lower : found.mean_upper) = (cells.origin + end) * step;
   }
   return found;

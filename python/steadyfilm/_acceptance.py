@@ -131,8 +131,14 @@ class AcceptanceLimit(Result):
                 sign = "+" if name == "lower" else "-"
                 steps.append(Step(f"accept_{name}", f"{name} {sign} guard", {name: limit, "guard": self.guard}, accept))
         if not steps:
-            steps.append(Step("wanted_risk", "0 * nonconforming + wanted", {
-                "nonconforming": self.risks.nonconforming, "wanted": self.wanted_risk}, self.wanted_risk))
+            steps.append(
+                Step(
+                    "wanted_risk",
+                    "0 * nonconforming + wanted",
+                    {"nonconforming": self.risks.nonconforming, "wanted": self.wanted_risk},
+                    self.wanted_risk,
+                )
+            )
         under = self.risks.explain()
         return Explanation(
             title=self.sentence(),
@@ -181,7 +187,9 @@ class OperatingCurve(Result):
             text += f": true averages of {good} are accepted at least {_percent(self.high)} of the time"
         poor = [with_unit(x, unit) for x in (self.poor_lower, self.poor_upper) if x is not None]
         if poor:
-            words = f"below {poor[0]} or above {poor[1]}" if len(poor) == 2 else ("below " if self.poor_lower else "above ") + poor[0]
+            words = (
+                f"below {poor[0]} or above {poor[1]}" if len(poor) == 2 else ("below " if self.poor_lower else "above ") + poor[0]
+            )
             text += f", those {words} at most {_percent(self.low)}"
         return text[0].upper() + text[1:] + "."
 

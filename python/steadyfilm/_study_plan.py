@@ -91,9 +91,7 @@ class GaugeStudyInterval(Result):
         value = {"sigma_measurement": self.sigma_measurement}
         if self.made.options["method"] == "modified_large_sample":
             for name, letter, sign in (("lower", "g", "-"), ("upper", "h", "+")):
-                reach = {
-                    f"{letter}{i}": self._reach(line, upward=letter == "h") for i, line in enumerate(self.mean_squares, 1)
-                }
+                reach = {f"{letter}{i}": self._reach(line, upward=letter == "h") for i, line in enumerate(self.mean_squares, 1)}
                 root = " + ".join(f"({letter}{i} * w{i} * s{i}) * ({letter}{i} * w{i} * s{i})" for i in places)
                 inside = f"sigma_measurement * sigma_measurement {sign} sqrt({root})"
                 formula = f"sqrt(max(0, {inside}))"
@@ -155,9 +153,7 @@ class GaugeStudyPlan(Result):
             )
         bounds = made.options
         most = f"{bounds['most_parts']} parts, {bounds['most_appraisers']} appraisers and {bounds['most_trials']} trials"
-        text = (
-            f"No gauge study of up to {most} has an interval only {wanted} times the measurement sd wide; {size} comes nearest, with {width}"
-        )
+        text = f"No gauge study of up to {most} has an interval only {wanted} times the measurement sd wide; {size} comes nearest, with {width}"
         return text + ("; more appraisers are what it lacks." if found._appraisers_rule() else ".")
 
     def _columns(self) -> dict[str, Any]:

@@ -63,9 +63,7 @@ class ShareReadings(Result):
         single = f"a single one takes {_percent(self.single_share)}"
         if self.readings is None:
             shared = f"what all readings share ({with_unit(self.sigma_common, unit)}) takes {_percent(self.share)} by itself"
-            return (
-                f"No number of readings brings the spread of the measurement to {_percent(self.wanted_share)} of {window}: {shared}."
-            )
+            return f"No number of readings brings the spread of the measurement to {_percent(self.wanted_share)} of {window}: {shared}."
         if self.readings == 1:
             return f"One reading is enough: the spread of the measurement takes {_percent(self.share)} of {window}."
         return (
@@ -94,8 +92,15 @@ class ShareReadings(Result):
             )
             allowed = self.wanted_share * self.window_width / spread["sigma_spread"]
             if self.sigma_repeat > 0.0:
-                steps.insert(0, Step("allowed", "wanted_share * window_width / sigma_spread", {
-                    "wanted_share": self.wanted_share, **spread}, allowed))
+                steps.insert(
+                    0,
+                    Step(
+                        "allowed",
+                        "wanted_share * window_width / sigma_spread",
+                        {"wanted_share": self.wanted_share, **spread},
+                        allowed,
+                    ),
+                )
                 inputs = {"sigma_repeat": self.sigma_repeat, "sigma_common": self.sigma_common, "allowed": allowed}
                 ratio = "sigma_repeat * sigma_repeat / (allowed * allowed - sigma_common * sigma_common)"
                 steps.insert(1, Step("readings", _WHOLE.format(ratio), inputs, float(self.readings)))
@@ -217,7 +222,8 @@ class ReadingPlan(Result):
             "cost": [row.cost for row in rows],
             "uncertainty": [row.uncertainty for row in rows],
             "chosen": [
-                (row.location_count, row.readings_per_location) == (self.location_count, self.readings_per_location) for row in rows
+                (row.location_count, row.readings_per_location) == (self.location_count, self.readings_per_location)
+                for row in rows
             ],
         }
 
@@ -319,9 +325,7 @@ def readings_for_window_share(
     )
 
 
-def readings_for_half_width(
-    sd: float, *, unit: str, half_width: float, confidence_level: float = 0.95
-) -> HalfWidthReadings:
+def readings_for_half_width(sd: float, *, unit: str, half_width: float, confidence_level: float = 0.95) -> HalfWidthReadings:
     """How many readings give the mean to a wanted half width, by Student t.
 
     Parameters

@@ -75,7 +75,10 @@ class WindowResolution(Result):
                 Step("standard_uncertainty", "step / sqrt(12)", {"step": self.step}, self.standard_uncertainty),
             ),
             choices={"wish": TENTH, "shown_inside": "multiples of the step; within a relative 1e-9 of a limit they meet it"},
-            sources=("JCGM 100:2008, 4.3.7 and F.2.2.1 (rectangular distribution of a digital display)", "cpp/methods/resolution.md"),
+            sources=(
+                "JCGM 100:2008, 4.3.7 and F.2.2.1 (rectangular distribution of a digital display)",
+                "cpp/methods/resolution.md",
+            ),
         )
 
 
@@ -364,9 +367,7 @@ def fit_rounded(
     return build(RoundedFit, found, made=made, step=step, confidence_level=confidence_level)
 
 
-def rounding_effect(
-    sigma: float, *, unit: str, step: float, subgroup_size: int = 1, places: int = 11
-) -> RoundingEffect:
+def rounding_effect(sigma: float, *, unit: str, step: float, subgroup_size: int = 1, places: int = 11) -> RoundingEffect:
     """What a chart with limits from ranges makes of rounded readings, wherever the mean lies between two displayed values.
 
     Parameters

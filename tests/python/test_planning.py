@@ -101,15 +101,18 @@ def example_results() -> list[Any]:
 # -- readings -----------------------------------------------------------------------------------------------------------
 
 
-@given(st.floats(0.001, 1), st.floats(0.01, 3), st.floats(0.01, 2), st.floats(0, 0.2))
-def test_readings_for_a_share_do_and_one_fewer_does_not(repeat: float, width: float, share: float, common: float) -> None:
+@given(st.floats(0.001, 1), st.floats(0.05, 3), st.floats(0.05, 2), st.floats(0, 1.5))
+def test_readings_for_a_share_do_and_one_fewer_does_not(repeat: float, width: float, share: float, part: float) -> None:
+    common = part * share * width / 6
+    if 0.999 < part < 1.0:
+        return  # endlessly many, refused or not by the last digits
     found = sf.readings_for_window_share(repeat, unit="mil", window_width=width, share=share, sigma_common=common)
 
     def taken(n: float) -> float:
         return 6 * math.sqrt(common**2 + repeat**2 / n) / width
 
     if found.readings is None:
-        assert 6 * common / width >= share
+        assert part >= 1.0 - 1e-12
         assert found.share == pytest.approx(6 * common / width)
         return
     assert taken(found.readings) <= share * (1 + 1e-8)
@@ -272,9 +275,9 @@ def test_more_appraisers_narrow_the_interval_more_than_more_parts() -> None:
         return sf.gauge_study_interval(parts, appraisers, 3, unit="mil", sigma_repeat=0.03, sigma_appraiser=0.02).relative_width
 
     assert width(5, 6) < width(30, 3)
-    assert "only 3 appraisers" in sf.gauge_study_interval(
-        10, 3, 3, unit="mil", sigma_repeat=0.03, sigma_appraiser=0.02
-    ).sentence()
+    assert (
+        "only 3 appraisers" in sf.gauge_study_interval(10, 3, 3, unit="mil", sigma_repeat=0.03, sigma_appraiser=0.02).sentence()
+    )
 
 
 def test_the_planned_study_is_the_cheapest_that_keeps_the_width() -> None:

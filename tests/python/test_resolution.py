@@ -70,16 +70,19 @@ def _scipy_fit(values: list[float], step: float) -> tuple[float, float, float]:
         low, high = (x - 0.5 * step - at[0]) / math.exp(at[1]), (x + 0.5 * step - at[0]) / math.exp(at[1])
         return -float(np.log(stats.norm.cdf(high) - stats.norm.cdf(low)).sum())
 
-    found = optimize.minimize(minus, [x.mean(), math.log(x.std())], method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-12})
+    found = optimize.minimize(
+        minus, [x.mean(), math.log(x.std())], method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-12}
+    )
     return float(found.x[0]), math.exp(found.x[1]), -float(found.fun)
 
 
-@pytest.mark.parametrize(("sd", "count"), [(0.06, 12), (0.12, 30), (0.3, 25)])
+@pytest.mark.parametrize(("sd", "count"), [(0.08, 20), (0.12, 30), (0.3, 25)])
 def test_fit_agrees_with_a_general_minimizer(sd: float, count: int) -> None:
     rng = np.random.default_rng(count)
     values = (np.round(rng.normal(2.13, sd, count) / 0.1) * 0.1).tolist()
     mean, spread, top = _scipy_fit(values, 0.1)
     found = sf.fit_rounded(values, unit="mil", step=0.1)
+    assert not found.only_an_upper_limit
     assert found.mean == pytest.approx(mean, abs=1e-7)
     assert found.sd == pytest.approx(spread, abs=1e-7)
     assert found.log_likelihood == pytest.approx(top, abs=1e-9)
@@ -120,10 +123,12 @@ def test_a_fine_step_gives_the_moments(values: list[float]) -> None:
 
 def test_the_likelihood_is_nearer_the_truth_than_the_readings_as_they_stand() -> None:
     table = _coverage_table()
-    coarse = [row for row in table if float(row["sigma_in_steps"]) == 0.5]
-    assert len(coarse) > 0
+    # Ten readings at half a step are often one value or two neighbors: then nothing is known but an upper limit.
+    coarse = [row for row in table if float(row["sigma_in_steps"]) in (0.5, 1.0) and int(row["count"]) >= 30]
+    assert len(coarse) == 4
     for row in coarse:
-        assert abs(float(row["mean_sd"]) - 0.5) < abs(float(row["mean_sd_of_readings"]) - 0.5)
+        true = float(row["sigma_in_steps"])
+        assert abs(float(row["mean_sd"]) - true) < abs(float(row["mean_sd_of_readings"]) - true)
 
 
 def _coverage_table() -> list[dict[str, str]]:
@@ -188,7 +193,7 @@ def test_rounded_charts_agree_with_simulation(sigma: float, size: int, place: fl
 def test_limits_are_harmless_from_eight_tenths_of_a_step_on() -> None:
     for size in (1, 2, 3, 5):
         fine = sf.rounding_effect(0.8, unit="", step=1.0, subgroup_size=size)
-        assert 0.97 < fine.smallest_ratio
+        assert fine.smallest_ratio > 0.97
         assert fine.largest_ratio < 1.05
         coarse = sf.rounding_effect(0.3, unit="", step=1.0, subgroup_size=size)
         assert coarse.largest_ratio / coarse.smallest_ratio > 1.5
@@ -201,7 +206,9 @@ def test_zero_ranges_are_counted_and_flagged() -> None:
     expected = sf.rounding_effect(0.03, unit="mil", step=0.1, subgroup_size=3, places=2).zero_range_share[0]
     assert found.share == pytest.approx(expected, abs=4 * math.sqrt(0.25 / 1000))
     assert "too coarse" in found.sentence()
-    labeled = sf.zero_ranges({"film": [1.0, 1.0, 2.0, 3.0, 3.0], "spot": ["a", "a", "b", "c", "c"]}, "film", unit="mil", subgroup="spot")
+    labeled = sf.zero_ranges(
+        {"film": [1.0, 1.0, 2.0, 3.0, 3.0], "spot": ["a", "a", "b", "c", "c"]}, "film", unit="mil", subgroup="spot"
+    )
     assert (labeled.groups, labeled.zero, labeled.single) == (2, 2, 1)
 
 

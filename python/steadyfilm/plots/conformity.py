@@ -34,7 +34,12 @@ __all__ = ["plot_guard_band", "plot_operating_curve"]
 
 
 def plot_guard_band(
-    result: GuardBand | ReadingConformity, *, ax: Any = None, quantity: str = "value", title: str | None = None, caption: str | None = None
+    result: GuardBand | ReadingConformity,
+    *,
+    ax: Any = None,
+    quantity: str = "value",
+    title: str | None = None,
+    caption: str | None = None,
 ) -> Drawn:
     """Draw a window with its guard bands: where a reading is clearly in, doubtful (hatched) and clearly out.
 
@@ -85,12 +90,12 @@ def plot_guard_band(
             style: dict[str, Any] = {"color": COLORS["window"], "linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"]}
             artists[f"window_{side}"] = axes.axvline(limit, 0.05, 0.58, zorder=3, **style)
             name = "window from" if side == "lower" else "window to"
-            artists["window_labels"].append(
-                put_text(axes, limit, 0.6, f"{name} {text}", ha="center", va="bottom", zorder=5)
-            )
+            artists["window_labels"].append(put_text(axes, limit, 0.6, f"{name} {text}", ha="center", va="bottom", zorder=5))
         if value is not None:
             u = band.standard_uncertainty
-            artists["reading_interval"] = axes.plot([value - 2 * u, value + 2 * u], [0.82, 0.82], color=INK, linewidth=1.4, zorder=5)
+            artists["reading_interval"] = axes.plot(
+                [value - 2 * u, value + 2 * u], [0.82, 0.82], color=INK, linewidth=1.4, zorder=5
+            )
             artists["reading"] = axes.plot([value], [0.82], "o", color=INK, markersize=5.5, zorder=6)
             artists["reading_label"] = put_text(axes, value, 0.9, f"reading {number(value)}", ha="center", va="bottom", zorder=6)
         label(axes, x=f"{quantity} ({unit})" if unit else quantity)
@@ -169,7 +174,9 @@ def plot_operating_curve(
         raise ValueError("curves in one picture must be in one unit")
     curves = (result, *others)
     unit, heading = result.made.unit, result.sentence() if title is None else title
-    foot = "Thick lines: the window. A perfect measurement would accept all inside and none outside." if caption is None else caption
+    foot = (
+        "Thick lines: the window. A perfect measurement would accept all inside and none outside." if caption is None else caption
+    )
     dashes = ("solid", (0, (6, 2.5)), (0, (2, 1.6)), (0, (8, 2, 2, 2)))
     with own_look():
         frame = open_frame([2.6], title=heading, caption=foot, notes=(), ax=ax)

@@ -46,7 +46,13 @@ def plot_reading_plan(result: ReadingPlan, *, ax: Any = None, title: str | None 
             places = np.arange(1, min(options["most_places"], max(2, most // repeats)) + 1)
             square = result.sigma_location**2 / places + result.sigma_repeat**2 / (places * repeats)
             u = np.sqrt(result.sigma_common**2 + square)
-            look: dict[str, Any] = {"color": COLORS["curve"], "linestyle": dash, "linewidth": 1.2, "marker": mark, "markersize": 3.2}
+            look: dict[str, Any] = {
+                "color": COLORS["curve"],
+                "linestyle": dash,
+                "linewidth": 1.2,
+                "marker": mark,
+                "markersize": 3.2,
+            }
             artists["curves"] += axes.plot(places * repeats, u, zorder=3, **look)
             data[f"readings_{repeats}"], data[f"uncertainty_{repeats}"] = places * repeats, u
             height = 0.95 - 0.1 * len(artists["curve_labels"]) / 2
@@ -102,8 +108,15 @@ def plot_study_plan(result: GaugeStudyPlan, *, ax: Any = None, title: str | None
         axes.set_ylim(len(options) - 0.5, -0.5)
         axes.set_yticks(rows, [plural(option.appraisers, "appraiser") for option in options])
         artists["sizes"] = [
-            put_text(axes, 1.01, row, f"{option.parts} parts x {option.trials}: {option.readings}", ha="left", va="center",
-                     transform=axes.get_yaxis_transform())
+            put_text(
+                axes,
+                1.01,
+                row,
+                f"{option.parts} parts x {option.trials}: {option.readings}",
+                ha="left",
+                va="center",
+                transform=axes.get_yaxis_transform(),
+            )
             for row, option in zip(rows, options, strict=True)
         ]
         label(axes, x=f"width of the interval over the measurement sd (wanted: {number(result.wanted_relative_width, 3)})")
