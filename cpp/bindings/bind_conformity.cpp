@@ -70,10 +70,11 @@ void bind_conformity(py::module_& m) {
       "guard_band_classes",
       [](Optional lower, Optional upper, double standard_uncertainty, double alpha, double bias_bound,
          const Array<double>& values) {
-        const auto band = sf::guard_band({.lower = lower, .upper = upper, .target = std::nullopt},
-                                         standard_uncertainty, alpha, bias_bound);
+        const auto band = sf::guard_band({.lower = lower, .upper = upper, .target = std::nullopt}, standard_uncertainty,
+                                         alpha, bias_bound);
         std::vector<std::string> found;
-        for (const double value : as_span(values, "values")) found.emplace_back(word_of(sf::guard_band_class(band, value)));
+        for (const double value : as_span(values, "values"))
+          found.emplace_back(word_of(sf::guard_band_class(band, value)));
         return found;
       },
       "lower"_a, "upper"_a, "standard_uncertainty"_a, "alpha"_a, "bias_bound"_a, "values"_a.noconvert(),
@@ -82,9 +83,8 @@ void bind_conformity(py::module_& m) {
   m.def(
       "conformance_probability",
       [](double value, double standard_uncertainty, Optional lower, Optional upper, Optional degrees_of_freedom) {
-        return sf::conformance_probability(value, standard_uncertainty,
-                                           {.lower = lower, .upper = upper, .target = std::nullopt},
-                                           degrees_of_freedom);
+        return sf::conformance_probability(
+            value, standard_uncertainty, {.lower = lower, .upper = upper, .target = std::nullopt}, degrees_of_freedom);
       },
       "value"_a, "standard_uncertainty"_a, "lower"_a, "upper"_a, "degrees_of_freedom"_a,
       "Chance that the true value lies inside; see steadyfilm.conformity.");
@@ -93,10 +93,9 @@ void bind_conformity(py::module_& m) {
       "acceptance_risks",
       [](const std::string& process, double first, double second, Optional lower, Optional upper,
          double standard_uncertainty, Optional accept_lower, Optional accept_upper) {
-        return to_dict(sf::acceptance_risks(process_of(process, first, second),
-                                            {.lower = lower, .upper = upper, .target = std::nullopt},
-                                            {.lower = accept_lower, .upper = accept_upper, .target = std::nullopt},
-                                            standard_uncertainty));
+        return to_dict(sf::acceptance_risks(
+            process_of(process, first, second), {.lower = lower, .upper = upper, .target = std::nullopt},
+            {.lower = accept_lower, .upper = accept_upper, .target = std::nullopt}, standard_uncertainty));
       },
       "process"_a, "first"_a, "second"_a, "lower"_a, "upper"_a, "standard_uncertainty"_a, "accept_lower"_a,
       "accept_upper"_a, "Consumer's and producer's risk by the joint integral; see steadyfilm.conformity.");

@@ -24,11 +24,10 @@ py::dict to_dict(const sf::StudyInterval& found) {
     lines.append(py::dict("weight"_a = line.weight, "expected"_a = line.expected,
                           "degrees_of_freedom"_a = line.degrees_of_freedom));
   }
-  return py::dict("parts"_a = found.size.parts, "appraisers"_a = found.size.appraisers,
-                  "trials"_a = found.size.trials, "readings"_a = found.readings,
-                  "sigma_measurement"_a = found.sigma_measurement, "lower"_a = found.lower, "upper"_a = found.upper,
-                  "relative_width"_a = found.relative_width, "degrees_of_freedom"_a = found.degrees_of_freedom,
-                  "mean_squares"_a = lines);
+  return py::dict("parts"_a = found.size.parts, "appraisers"_a = found.size.appraisers, "trials"_a = found.size.trials,
+                  "readings"_a = found.readings, "sigma_measurement"_a = found.sigma_measurement,
+                  "lower"_a = found.lower, "upper"_a = found.upper, "relative_width"_a = found.relative_width,
+                  "degrees_of_freedom"_a = found.degrees_of_freedom, "mean_squares"_a = lines);
 }
 
 py::dict to_dict(const sf::ReadingPlan& found) {
@@ -56,8 +55,7 @@ void bind_planning(py::module_& m) {
       "readings_for_window_share",
       [](double sigma_repeat, double window_width, double share, double sigma_common, double sigma_spread) {
         const auto found = sf::readings_for_window_share(sigma_repeat, window_width, share, sigma_common, sigma_spread);
-        return py::dict("readings"_a = found.readings, "share"_a = found.share,
-                        "single_share"_a = found.single_share);
+        return py::dict("readings"_a = found.readings, "share"_a = found.share, "single_share"_a = found.single_share);
       },
       "sigma_repeat"_a, "window_width"_a, "share"_a, "sigma_common"_a, "sigma_spread"_a,
       "Readings whose average takes at most a share of the window; see steadyfilm.planning.");

@@ -28,7 +28,9 @@ struct Range {
   double upper = kInfinity;
 };
 
-Range range_of(const SpecLimits& limits) { return {limits.lower.value_or(-kInfinity), limits.upper.value_or(kInfinity)}; }
+Range range_of(const SpecLimits& limits) {
+  return {limits.lower.value_or(-kInfinity), limits.upper.value_or(kInfinity)};
+}
 
 void require_not_negative(double value, std::string_view function, std::string_view argument) {
   require_finite(value, function, argument);
@@ -40,8 +42,9 @@ void require_rising(const SpecLimits& limits, std::string_view function, std::st
   if (limits.lower) require_finite(*limits.lower, function, lower);
   if (limits.upper) require_finite(*limits.upper, function, upper);
   if (limits.lower && limits.upper && !(*limits.lower < *limits.upper)) {
-    throw InvalidInput(function, lower,
-                       "(" + to_text(*limits.lower) + ") must lie below the upper one (" + to_text(*limits.upper) + ")");
+    throw InvalidInput(
+        function, lower,
+        "(" + to_text(*limits.lower) + ") must lie below the upper one (" + to_text(*limits.upper) + ")");
   }
 }
 
@@ -68,7 +71,9 @@ double normal_outside(double at, double sd, const Range& range) {
 }
 
 double t_between(double at, double scale, double degrees_of_freedom, const Range& range) {
-  const auto below = [&](double x) { return std::isinf(x) ? 0.0 : student_t_cdf((x - at) / scale, degrees_of_freedom); };
+  const auto below = [&](double x) {
+    return std::isinf(x) ? 0.0 : student_t_cdf((x - at) / scale, degrees_of_freedom);
+  };
   const auto above = [&](double x) {
     return std::isinf(x) ? 0.0 : student_t_survival((x - at) / scale, degrees_of_freedom);
   };
@@ -98,7 +103,9 @@ class Process {
   [[nodiscard]] double between(const Range& range) const {
     if (!(range.lower < range.upper)) return 0.0;
     if (!gamma()) return normal_between(prior_.mean, prior_.sigma, range);
-    const auto below = [&](double x) { return x <= 0.0 ? 0.0 : std::isinf(x) ? 1.0 : gamma_cdf(x, prior_.shape, prior_.rate); };
+    const auto below = [&](double x) {
+      return x <= 0.0 ? 0.0 : std::isinf(x) ? 1.0 : gamma_cdf(x, prior_.shape, prior_.rate);
+    };
     const auto above = [&](double x) {
       return x <= 0.0 ? 1.0 : std::isinf(x) ? 0.0 : gamma_survival(x, prior_.shape, prior_.rate);
     };
@@ -106,15 +113,14 @@ class Process {
     return below(range.upper) - below(range.lower);
   }
 
-  /// Integral over a piece of density(base + s) chance(s), s from `from` to `to`. Places are told from a base nearby, so
-  /// that neither a small sigma nor a small uncertainty beside a large mean makes the function rough.
-  [[nodiscard]] double weighted(const std::function<double(double)>& chance, double base, double from, double to) const {
+  /// Integral over a piece of density(base + s) chance(s), s from `from` to `to`. Places are told from a base nearby,
+  /// so that neither a small sigma nor a small uncertainty beside a large mean makes the function rough.
+  [[nodiscard]] double weighted(const std::function<double(double)>& chance, double base, double from,
+                                double to) const {
     support::Accuracy accuracy{.relative = 1e-13, .absolute = 1e-40, .deepest = 16};
     if (!gamma()) {
       const double middle = prior_.mean - base;
-      const auto f = [&](double s) {
-        return normal_density((s - middle) / prior_.sigma) / prior_.sigma * chance(s);
-      };
+      const auto f = [&](double s) { return normal_density((s - middle) / prior_.sigma) / prior_.sigma * chance(s); };
       return support::integrate(f, from, to, accuracy);
     }
     accuracy.relative = std::max(accuracy.relative, 4e-16 * prior_.shape);  // what x^shape keeps
@@ -345,15 +351,17 @@ AcceptanceLimit acceptance_limit_for_risk(const ProcessPrior& process, const Spe
     return found;
   }
   // The risk falls as the acceptance limits are drawn in; at half the window nothing is accepted.
-  const double unit = standard_uncertainty > 0.0             ? standard_uncertainty
+  const double unit = standard_uncertainty > 0.0                  ? standard_uncertainty
                       : process.kind == ProcessPrior::Kind::gamma ? std::sqrt(process.shape) / process.rate
-                      : process.sigma > 0.0                      ? process.sigma
-                                                                 : std::abs(process.mean) + 1.0;
-  const double most = std::isfinite(spec.lower) && std::isfinite(spec.upper) ? 0.5 * (spec.upper - spec.lower) : kInfinity;
+                      : process.sigma > 0.0                       ? process.sigma
+                                                                  : std::abs(process.mean) + 1.0;
+  const double most =
+      std::isfinite(spec.lower) && std::isfinite(spec.upper) ? 0.5 * (spec.upper - spec.lower) : kInfinity;
   double wide = -unit;
   for (int i = 0; i < 200 && risk_at(wide) <= consumer_risk; ++i) wide *= 2.0;
   double narrow = std::min(unit, most);
-  for (int i = 0; i < 200 && narrow < most && risk_at(narrow) > consumer_risk; ++i) narrow = std::min(2.0 * narrow, most);
+  for (int i = 0; i < 200 && narrow < most && risk_at(narrow) > consumer_risk; ++i)
+    narrow = std::min(2.0 * narrow, most);
   // A perfect gauge's risk is a step at guard 0 when the process has no spread: the search ends beside it.
   const double guard = support::find_root(
       [&](double g) {
@@ -376,8 +384,9 @@ void operating_curve(std::span<const double> means, const SpecLimits& accept, do
   require_window(accept, function);
   require_not_negative(sigma_average, function, "sigma_average");
   if (means.size() != probability.size()) {
-    throw InvalidInput(function, "probability",
-                       "has " + std::to_string(probability.size()) + " elements for " + std::to_string(means.size()) + " means");
+    throw InvalidInput(
+        function, "probability",
+        "has " + std::to_string(probability.size()) + " elements for " + std::to_string(means.size()) + " means");
   }
   const Range range = range_of(accept);
   for (std::size_t i = 0; i < means.size(); ++i) probability[i] = normal_between(means[i], sigma_average, range);

@@ -47,11 +47,12 @@ void check(const ReadingCosts& given, std::string_view function) {
 }
 
 ReadingPlan plan_of(const ReadingCosts& given, std::size_t places, std::size_t repeats) {
-  return {.location_count = places,
-          .readings_per_location = repeats,
-          .cost = static_cast<double>(places) * (given.cost_location + static_cast<double>(repeats) * given.cost_reading),
-          .uncertainty =
-              unit_average_uncertainty(given.sigma_location, given.sigma_repeat, places, repeats, given.sigma_common)};
+  return {
+      .location_count = places,
+      .readings_per_location = repeats,
+      .cost = static_cast<double>(places) * (given.cost_location + static_cast<double>(repeats) * given.cost_reading),
+      .uncertainty =
+          unit_average_uncertainty(given.sigma_location, given.sigma_repeat, places, repeats, given.sigma_common)};
 }
 
 bool less(double a, double b) { return a < b * (1.0 - kTie); }

@@ -96,7 +96,8 @@ class Likelihood {
       for (int half = 0; half < 60 && !(next.value >= now.value); ++half) next = at(theta + (step *= 0.5), tau);
       if (!(next.value >= now.value)) break;
       theta += step;
-      const bool settled = next.value - now.value <= 1e-15 * std::abs(next.value) && std::abs(step) < 1e-9 * (1.0 + std::abs(theta));
+      const bool settled =
+          next.value - now.value <= 1e-15 * std::abs(next.value) && std::abs(step) < 1e-9 * (1.0 + std::abs(theta));
       now = next;
       if (settled) break;
     }
@@ -208,7 +209,8 @@ Point maximum(const Likelihood& likelihood, Point from) {
     from.theta += part * d_theta;
     from.tau += part * d_tau;
     now = next;
-    if (std::abs(part * d_theta) <= 1e-14 * (1.0 + std::abs(from.theta)) && std::abs(part * d_tau) <= 1e-14 * from.tau) break;
+    if (std::abs(part * d_theta) <= 1e-14 * (1.0 + std::abs(from.theta)) && std::abs(part * d_tau) <= 1e-14 * from.tau)
+      break;
   }
   return from;
 }
@@ -326,7 +328,8 @@ RoundedFit fit_rounded(std::span<const double> values, double step, double confi
   const double guess = few ? 0.5 : 1.0 / best.tau;
   // With two neighbors the largest value is approached from the side of the more frequent one, not on the edge itself.
   double start = mean;
-  if (few && cells.at.size() == 2) start += cells.count[0] > cells.count[1] ? -1e-3 : cells.count[0] < cells.count[1] ? 1e-3 : 0.0;
+  if (few && cells.at.size() == 2)
+    start += cells.count[0] > cells.count[1] ? -1e-3 : cells.count[0] < cells.count[1] ? 1e-3 : 0.0;
   double tau = best.tau;
   const auto mean_excess = [&](double m) {
     double t = tau;

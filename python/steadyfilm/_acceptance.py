@@ -27,8 +27,8 @@ Floats = NDArray[np.float64]
 class AcceptanceRisks(Result):
     """What accepting by measured values does to units of a process; shares of all units, as fractions.
 
-    ``consumer_risk``: accepted, yet the true value is outside. ``producer_risk``: rejected, yet inside. The two conditional shares
-    are None when nothing is accepted, or rejected.
+    ``consumer_risk``: accepted, yet the true value is outside. ``producer_risk``: rejected, yet inside. The conditional
+    shares are None when nothing is accepted, or rejected.
     """
 
     specification: SpecLimits
@@ -49,11 +49,11 @@ class AcceptanceRisks(Result):
         if self.accept.lower is None and self.accept.upper is None:
             return f"{truly}; accepting whatever is read passes them all."
         same = (self.accept.lower, self.accept.upper) == (window.lower, window.upper)
-        limits = "that range" if same else window_text(*(_short(x) for x in (self.accept.lower, self.accept.upper)), unit)
+        limits = "that range" if same else window_text(_short(self.accept.lower), _short(self.accept.upper), unit)
+        u = with_unit(self.standard_uncertainty, unit, 3)
         return (
-            f"{truly}; accepting readings of {limits} with a standard uncertainty of {with_unit(self.standard_uncertainty, unit, 3)} "
-            f"passes {_percent(self.consumer_risk)} of all units wrongly (consumer's risk) and rejects {_percent(self.producer_risk)} "
-            f"wrongly (producer's risk)."
+            f"{truly}; accepting readings of {limits} with a standard uncertainty of {u} passes "
+            f"{_percent(self.consumer_risk)} of all units wrongly (consumer's risk) and rejects {_percent(self.producer_risk)} wrongly (producer's risk)."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -79,7 +79,7 @@ class AcceptanceRisks(Result):
             steps=tuple(steps),
             choices={
                 "risks": "joint probabilities of a unit drawn from the process: shares of all units, not of the accepted ones",
-                "integral": "density of the true values times the chance to be accepted, over the true values outside (or inside)",
+                "integral": "density of the true values times the chance to be accepted, over those outside (or inside)",
                 "process": _process_words(self.made.options, self.made.unit),
                 "measurement": "normal about the true value, without bias",
             },
@@ -109,9 +109,9 @@ class AcceptanceLimit(Result):
             out = _percent(self.risks.nonconforming)
             return f"No acceptance limit is needed for {wanted}: only {out} of the units are truly outside {spec}."
         limits = window_text(_short(self.accept_lower), _short(self.accept_upper), unit)
-        where = "inside" if self.guard >= 0.0 else "outside"
+        where, guard = "inside" if self.guard >= 0.0 else "outside", with_unit(abs(self.guard), unit, 3)
         return (
-            f"Accept readings of {limits} to keep {wanted} against {spec}: {with_unit(abs(self.guard), unit, 3)} {where} each limit; "
+            f"Accept readings of {limits} to keep {wanted} against {spec}: {guard} {where} each limit; "
             f"{_percent(self.risks.producer_risk)} of the units are then rejected wrongly."
         )
 
@@ -153,7 +153,7 @@ class OperatingCurve(Result):
     """Chance that a sampling plan accepts a unit, against the unit's true average; lengths in the unit of the arguments.
 
     ``means`` and ``probability`` are the curve. ``good_lower`` to ``good_upper`` are true averages accepted with at least
-    ``high``, beyond ``poor_lower`` and ``poor_upper`` they are accepted with at most ``low``; None where there is no such average.
+    ``high``, beyond ``poor_lower`` and ``poor_upper`` they are accepted with at most ``low``; None where there is none.
     """
 
     location_count: int
@@ -359,7 +359,8 @@ def operating_curve(
     --------
     >>> plan = {"sigma_location": 0.13, "sigma_repeat": 0.05, "location_count": 5, "readings_per_location": 3}
     >>> print(operating_curve(unit="mil", lower=3.0, upper=3.5, **plan).sentence())
-    5 places with 3 readings each know a unit's average to 0.0596 mil: true averages of 3.098 to 3.402 mil are accepted at least 95 % of the time, those below 2.924 mil or above 3.576 mil at most 10 %.
+    5 places with 3 readings each know a unit's average to 0.0596 mil: true averages of 3.098 to 3.402 mil are
+    accepted at least 95 % of the time, those below 2.924 mil or above 3.576 mil at most 10 %.
     """
     if accept_lower is None and accept_upper is None:
         accept_lower, accept_upper = lower, upper

@@ -29,8 +29,8 @@ class StudyMeanSquare:
 class GaugeStudyInterval(Result):
     """The interval of the measurement standard deviation (GRR) that a study of this size gives, in the unit of the arguments.
 
-    ``lower`` and ``upper`` hold when every mean square comes out at its expectation; ``mean_lower`` and ``mean_upper`` are averages
-    over all such studies. A relative width is the width over ``sigma_measurement``.
+    ``lower`` and ``upper`` hold when every mean square comes out at its expectation; ``mean_lower`` and ``mean_upper`` are
+    averages over all such studies. A relative width is the width over ``sigma_measurement``.
     """
 
     parts: int
@@ -52,8 +52,8 @@ class GaugeStudyInterval(Result):
         size = f"{plural(self.parts, 'part')}, {plural(self.appraisers, 'appraiser')} and {plural(self.trials, 'trial')}"
         text = (
             f"A gauge study of {size} ({plural(self.readings, 'reading')}) that finds a measurement sd of "
-            f"{with_unit(self.sigma_measurement, unit, 3)} knows it to {number(self.lower, 3)} to {with_unit(self.upper, unit, 3)} "
-            f"({level} % interval)"
+            f"{with_unit(self.sigma_measurement, unit, 3)} knows it to {number(self.lower, 3)} to "
+            f"{with_unit(self.upper, unit, 3)} ({level} % interval)"
         )
         if self._appraisers_rule():
             text += f"; its upper end comes from there being only {plural(self.appraisers, 'appraiser')}, more parts do not help"
@@ -153,7 +153,8 @@ class GaugeStudyPlan(Result):
             )
         bounds = made.options
         most = f"{bounds['most_parts']} parts, {bounds['most_appraisers']} appraisers and {bounds['most_trials']} trials"
-        text = f"No gauge study of up to {most} has an interval only {wanted} times the measurement sd wide; {size} comes nearest, with {width}"
+        text = f"No gauge study of up to {most} has an interval only {wanted} times the measurement sd wide; "
+        text += f"{size} comes nearest, with {width}"
         return text + ("; more appraisers are what it lacks." if found._appraisers_rule() else ".")
 
     def _columns(self) -> dict[str, Any]:
@@ -174,7 +175,7 @@ class GaugeStudyPlan(Result):
             ),
             choices={
                 **found.choices,
-                "search": "every whole-number study within the bounds, with two or more trials; the width at the expected mean squares",
+                "search": "every study within the bounds, with two or more trials; width at the expected mean squares",
             },
             sources=SOURCES,
         )
@@ -290,7 +291,9 @@ def plan_gauge_study(
         "cost_appraiser": cost_appraiser,
         "cost_reading": cost_reading,
     }
-    options = tuple(StudyOption(**option) for option in _core.plan_study(*sds, relative_width, *bounds.values(), *how))
+    counts = (fewest_parts, most_parts, most_appraisers, most_trials)
+    costs = (cost_part, cost_appraiser, cost_reading)
+    options = tuple(StudyOption(**option) for option in _core.plan_study(*sds, relative_width, *counts, *costs, *how))
     best = options[0]
     found = _core.study_interval(*sds, best.parts, best.appraisers, best.trials, *how)
     made_options = {"relative_width": relative_width, **bounds, "confidence_level": confidence_level, "method": method}

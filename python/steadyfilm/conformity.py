@@ -87,7 +87,8 @@ class GuardBand(Result):
         if self.left < 0.0:
             return f"{text}: two of them fill the {with_unit(width, unit)} window, so that no reading can be clearly in."
         inside = window_text(_short(self.accept_lower), _short(self.accept_upper), unit)
-        return f"{text}: of {window_text(window.lower, window.upper, unit)} only {inside} is clearly in, {_percent(self.left / width)} of the window."
+        spec = window_text(window.lower, window.upper, unit)
+        return f"{text}: of {spec} only {inside} is clearly in, {_percent(self.left / width)} of the window."
 
     def _columns(self) -> dict[str, Any]:
         window = self.specification
@@ -113,8 +114,8 @@ class ReadingConformity(Result):
     """One measured value against its window, in the unit of the arguments.
 
     ``guard_band_class`` is ``"clearly in"``, ``"doubtful"`` or ``"clearly out"``. It is no verdict of a rule: ``inside`` says
-    whether the value as it stands meets the limits, which is what most rules ask. ``probability`` is the chance that the true value
-    lies inside.
+    whether the value as it stands meets the limits, which is what most rules ask. ``probability`` is the chance that the true
+    value lies inside.
     """
 
     value: float
@@ -243,7 +244,7 @@ def assess_reading(
     value : float
         A reading, or an average, whose standard uncertainty is given.
     degrees_of_freedom : float, optional
-        Of the uncertainty, when it comes from a few readings; the chance is then by Student t. The guard band stays the normal one.
+        Of the uncertainty, when it comes from a few readings; the chance is then by Student t, the guard band stays normal.
     unit, standard_uncertainty, lower, upper, alpha, bias_bound
         As in ``guard_band``.
 
@@ -255,7 +256,8 @@ def assess_reading(
     Examples
     --------
     >>> print(assess_reading(2.18, unit="mil", lower=2.0, upper=2.2, standard_uncertainty=0.03).sentence())
-    A reading of 2.18 mil is doubtful against 2.0 to 2.2 mil: it stands inside, yet within 0.0493 mil of a limit, which is what the measurement cannot tell; the true value is inside with a probability of 74.8 %.
+    A reading of 2.18 mil is doubtful against 2.0 to 2.2 mil: it stands inside, yet within 0.0493 mil
+    of a limit, which is what the measurement cannot tell; the true value is inside with a probability of 74.8 %.
     """
     band = guard_band(
         unit=unit, standard_uncertainty=standard_uncertainty, lower=lower, upper=upper, alpha=alpha, bias_bound=bias_bound
@@ -357,7 +359,7 @@ def _band_choices(alpha: float, bias_bound: float) -> dict[str, str]:
     return {
         "factor": f"normal quantile for a chance of {_percent(alpha)} of a wrong decision at one limit",
         "bias bound": "added whole: it is no random error" if bias_bound else "none",
-        "classes": "clearly in: at or inside the acceptance limits; clearly out: beyond the outer ones; else doubtful; no rule's verdict",
+        "classes": "clearly in: inside the acceptance limits; clearly out: beyond the outer ones; else doubtful; no verdict",
     }
 
 

@@ -63,7 +63,8 @@ class ShareReadings(Result):
         single = f"a single one takes {_percent(self.single_share)}"
         if self.readings is None:
             shared = f"what all readings share ({with_unit(self.sigma_common, unit)}) takes {_percent(self.share)} by itself"
-            return f"No number of readings brings the spread of the measurement to {_percent(self.wanted_share)} of {window}: {shared}."
+            wanted = _percent(self.wanted_share)
+            return f"No number of readings brings the spread of the measurement to {wanted} of {window}: {shared}."
         if self.readings == 1:
             return f"One reading is enough: the spread of the measurement takes {_percent(self.share)} of {window}."
         return (
@@ -206,7 +207,8 @@ class ReadingPlan(Result):
         plan = f"{_times(self.location_count, 'place')} with {plural(self.readings_per_location, 'reading')} each"
         known = f"the unit's average is known to {with_unit(self.uncertainty, unit, 3)}"
         if options["uncertainty"] is not None:
-            text = f"Read {plan}: {known} ({with_unit(options['uncertainty'], unit, 3)} wanted), at the least cost, {number(self.cost)}"
+            wanted = with_unit(options["uncertainty"], unit, 3)
+            text = f"Read {plan}: {known} ({wanted} wanted), at the least cost, {number(self.cost)}"
         else:
             text = f"Read {plan}: {known}, the best that a cost of {number(options['budget'])} buys"
         if self.readings_per_location == 1:
@@ -255,7 +257,7 @@ class ReadingPlan(Result):
             choices={
                 "plan": "the best of all whole-number plans; the square-root formula is only shown",
                 "ties": "of equally cheap plans the more certain one, of equally certain ones the cheaper",
-                "sigma_location": "of unit x place when the same places are read on every unit: their fixed pattern is no error then",
+                "sigma_location": "of unit x place when every unit is read at the same places: their pattern is no error then",
             },
             sources=("Cochran, Sampling Techniques (1977), two-stage sampling (from memory)", "cpp/methods/planning.md"),
         )
@@ -308,7 +310,8 @@ def readings_for_window_share(
     >>> readings_for_window_share(0.05, unit="mil", window_width=0.2, share=0.3).readings
     25
     >>> print(readings_for_window_share(0.03, unit="mil", window_width=0.2, share=0.2, sigma_common=0.02).sentence())
-    No number of readings brings the spread of the measurement to 20 % of the 0.2 mil window: what all readings share (0.02 mil) takes 60 % by itself.
+    No number of readings brings the spread of the measurement to 20 % of the 0.2 mil window:
+    what all readings share (0.02 mil) takes 60 % by itself.
     """
     found = _core.readings_for_window_share(sigma_repeat, window_width, share, sigma_common, sigma_spread)
     count = found.pop("readings")
@@ -433,12 +436,13 @@ def plan_readings(
     --------
     >>> plan = plan_readings(unit="mil", sigma_location=0.13, sigma_repeat=0.05, cost_location=2.0, uncertainty=0.05)
     >>> print(plan.sentence())
-    Read 8 places with 1 reading each: the unit's average is known to 0.0492 mil (0.05 mil wanted), at the least cost, 24; more places beat repeats here, a repeat only catches a freak.
+    Read 8 places with 1 reading each: the unit's average is known to 0.0492 mil (0.05 mil wanted),
+    at the least cost, 24; more places beat repeats here, a repeat only catches a freak.
     """
     if (uncertainty is None) == (budget is None):
         raise InvalidInputError("give either uncertainty or budget", function="plan_readings", argument="uncertainty")
     given = (sigma_location, sigma_repeat, sigma_common, cost_location, cost_reading, most_places)
-    found = _core.best_plan(*given, budget) if budget is not None else _core.cheapest_plan(*given, uncertainty)
+    found = _core.best_plan(*given, budget) if budget is not None else _core.cheapest_plan(*given, uncertainty or 0.0)
     best = _core.optimal_repeats(*given[:2], cost_location, cost_reading) if sigma_location > 0.0 else None
     options = {
         "cost_location": cost_location,

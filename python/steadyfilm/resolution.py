@@ -123,8 +123,8 @@ class RoundedFit(Result):
 
     ``sd`` is the maximum of the likelihood (divisor n when the step is small), ``sd_unbiased`` the same times sqrt(n / (n - 1)).
     ``sd_of_readings`` takes the readings as they stand, ``sheppard_sd`` is corrected for the step on average. With
-    ``only_an_upper_limit`` the readings are one value or two neighbors, and any smaller spread explains them as well. ``shown`` and
-    ``counts`` are the different readings.
+    ``only_an_upper_limit`` the readings are one value or two neighbors, and any smaller spread explains them as well. ``shown``
+    and ``counts`` are the different readings.
     """
 
     count: int
@@ -153,8 +153,8 @@ class RoundedFit(Result):
         if self.only_an_upper_limit:
             values = "one value" if self.shown.size == 1 else "two neighboring values"
             return (
-                f"{what} show only {values}: their standard deviation is at most {with_unit(self.sd_upper, unit, 3)} ({level} %), "
-                f"and no lower limit can be given."
+                f"{what} show only {values}: their standard deviation is at most {with_unit(self.sd_upper, unit, 3)} "
+                f"({level} %), and no lower limit can be given."
             )
         text = (
             f"{what} have a standard deviation of {with_unit(self.sd, unit, 3)} by the likelihood of rounded readings "
@@ -199,11 +199,11 @@ class RoundedFit(Result):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RoundingEffect(Result):
-    """What charts make of rounded readings of a steady normal process; one element a place of the mean between two displayed values.
+    """What charts make of rounded readings of a steady normal process; one element a place of its mean between displayed values.
 
-    ``place`` runs from 0 (on a displayed value) to 0.5 (half-way). ``sigma_ratio`` is the sigma that ranges give over the true one,
-    which the limits share, ``false_alarm`` the chance that a point of the
-    steady process lies beyond them, ``plain_false_alarm`` that without rounding.
+    ``place`` runs from 0 (on a displayed value) to 0.5 (half-way). ``sigma_ratio`` is the sigma that ranges give over the true
+    one, ``false_alarm`` the chance that a point of the steady process lies beyond limits made from it, ``plain_false_alarm`` that
+    without rounding.
     """
 
     sigma: float
@@ -229,8 +229,8 @@ class RoundingEffect(Result):
         share = f"{_percent(float(self.zero_range_share.min()))} to {_percent(float(self.zero_range_share.max()))}"
         worst = _percent(float(self.false_alarm.max()))
         return (
-            f"{text}ranges give {low} to {high} times the true sigma, depending on where the mean lies between two displayed values; "
-            f"{share} of the ranges are zero, and up to {worst} of the points of a steady process lie beyond such limits."
+            f"{text}ranges give {low} to {high} times the true sigma, depending on where the mean lies between two displayed "
+            f"values; {share} of the ranges are zero, and up to {worst} of the points of a steady process lie beyond such limits."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -250,7 +250,7 @@ class RoundingEffect(Result):
                 Step("largest_ratio", ratio, {"mean_range": float(self.mean_range[j]), **given}, self.largest_ratio),
             ),
             choices={
-                "mean_range": "exact sum over the cells of the display of the chance that a subgroup lies on both sides of an edge",
+                "mean_range": "exact sum over the cells' edges of the chance that a subgroup lies on both sides",
                 "chart": "individuals, moving ranges of 2" if self.subgroup_size == 1 else f"averages of {self.subgroup_size}",
                 "limits": "3 sigma about the mean of the displayed readings, from the expected mean range",
                 "a point on a limit": "belongs to the inner side",
@@ -280,7 +280,8 @@ def window_resolution(step: float, *, unit: str, lower: float, upper: float) -> 
     Examples
     --------
     >>> print(window_resolution(0.1, unit="mil", lower=2.0, upper=2.2).sentence())
-    A display of 0.1 mil divides the window of 2.0 to 2.2 mil into 2 steps (3 different readings inside): too coarse, a display of 0.02 mil would make ten.
+    A display of 0.1 mil divides the window of 2.0 to 2.2 mil into 2 steps (3 different readings inside):
+    too coarse, a display of 0.02 mil would make ten.
     """
     found = _core.window_steps(lower, upper, step)
     made = Made("window_resolution", unit, 1, options={"step": step, "lower": lower, "upper": upper}, version=_core.version)

@@ -70,8 +70,8 @@ const reference::Register probability("conformance_probability", [](const Args& 
 });
 
 const reference::Register at_limit("false_accept_at_limit", [](const Args& args) {
-  return one("probability", steadyfilm::false_accept_at_limit(args.number("guard_over_expanded"),
-                                                              args.number("coverage_factor")));
+  return one("probability",
+             steadyfilm::false_accept_at_limit(args.number("guard_over_expanded"), args.number("coverage_factor")));
 });
 
 const reference::Register factor("guard_band_factor", [](const Args& args) {
@@ -146,7 +146,8 @@ TEST_CASE("conformity: a process without spread is judged by its one value") {
   const auto outside = steadyfilm::acceptance_risks(normal(2.5, 0.0), at_most(2.0), at_most(2.0), 0.5);
   CHECK(outside.consumer_risk == doctest::Approx(steadyfilm::normal_cdf(-1.0)));
   CHECK(outside.producer_risk == 0.0);
-  CHECK(std::isnan(steadyfilm::acceptance_risks(normal(5.0, 0.0), at_most(2.0), at_most(2.0), 0.0).outside_among_accepted));
+  CHECK(std::isnan(
+      steadyfilm::acceptance_risks(normal(5.0, 0.0), at_most(2.0), at_most(2.0), 0.0).outside_among_accepted));
 }
 
 TEST_CASE("conformity: a gamma process with its pole at zero keeps its margins") {
@@ -185,8 +186,8 @@ TEST_CASE("conformity: guard bands part the line into three") {
   const auto band = steadyfilm::guard_band(window(2.0, 2.2), 0.02, 0.05, 0.01);
   CHECK(band.guard == doctest::Approx(0.01 + 1.6448536269514722 * 0.02));
   CHECK(band.left == doctest::Approx(0.2 - 2.0 * band.guard));
-  using steadyfilm::GuardBandClass;
   using steadyfilm::guard_band_class;
+  using steadyfilm::GuardBandClass;
   CHECK(guard_band_class(band, 2.1) == GuardBandClass::clearly_in);
   CHECK(guard_band_class(band, 2.0 + band.guard) == GuardBandClass::clearly_in);
   CHECK(guard_band_class(band, 2.03) == GuardBandClass::doubtful);
@@ -256,9 +257,11 @@ TEST_CASE("conformity: input it cannot use is refused with its name") {
   CHECK_THROWS_AS((void)steadyfilm::conformance_probability(1.0, 0.1, at_most(2.0), 0.0), InvalidInput);
   CHECK_THROWS_AS((void)steadyfilm::acceptance_risks(normal(1.0, -0.1), at_most(2.0), at_most(2.0), 0.1), InvalidInput);
   CHECK_THROWS_AS((void)steadyfilm::acceptance_risks(gamma(0.0, 1.0), at_most(2.0), at_most(2.0), 0.1), InvalidInput);
-  CHECK_THROWS_AS((void)steadyfilm::acceptance_risks(normal(1.0, 0.1), at_most(2.0), window(2.0, 1.0), 0.1), InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::acceptance_risks(normal(1.0, 0.1), at_most(2.0), window(2.0, 1.0), 0.1),
+                  InvalidInput);
   CHECK_THROWS_AS((void)steadyfilm::acceptance_limit_for_risk(normal(1.0, 0.1), at_most(2.0), 0.1, 0.0), InvalidInput);
   std::vector<double> out(2);
   CHECK_THROWS_AS(steadyfilm::operating_curve(std::vector{1.0}, at_most(2.0), 0.1, out), InvalidInput);
-  CHECK_THROWS_AS((void)steadyfilm::operating_point(at_most(2.0), 0.1, 1.0, steadyfilm::LimitSide::upper), InvalidInput);
+  CHECK_THROWS_AS((void)steadyfilm::operating_point(at_most(2.0), 0.1, 1.0, steadyfilm::LimitSide::upper),
+                  InvalidInput);
 }

@@ -36,24 +36,22 @@ const reference::Register guarded("guard_band_window", [](const Args& args) {
 });
 
 const reference::Register average("unit_average_uncertainty", [](const Args& args) {
-  return one("uncertainty_mil", steadyfilm::unit_average_uncertainty(
-                                    args.number("sigma_location_mil"), args.number("sigma_repeat_mil"),
-                                    args.count("location_count"), args.count("readings_per_location")));
+  return one("uncertainty_mil",
+             steadyfilm::unit_average_uncertainty(args.number("sigma_location_mil"), args.number("sigma_repeat_mil"),
+                                                  args.count("location_count"), args.count("readings_per_location")));
 });
 
 const reference::Register repeats("optimal_repeats", [](const Args& args) {
-  return one("repeats",
-             steadyfilm::optimal_repeats(args.number("sigma_location_mil"), args.number("sigma_repeat_mil"),
-                                         args.number("cost_location"), args.number("cost_reading")));
+  return one("repeats", steadyfilm::optimal_repeats(args.number("sigma_location_mil"), args.number("sigma_repeat_mil"),
+                                                    args.number("cost_location"), args.number("cost_reading")));
 });
 
 const reference::Register half_width("readings_for_half_width", [](const Args& args) {
   const auto found = steadyfilm::readings_for_half_width(args.number("sd_mil"), args.number("half_width_mil"),
                                                          args.number("confidence_level"));
-  return Found{
-      .numbers = {{"readings", static_cast<double>(found.readings)}, {"normal_formula", found.normal_formula}},
-      .lists = {},
-      .words = {}};
+  return Found{.numbers = {{"readings", static_cast<double>(found.readings)}, {"normal_formula", found.normal_formula}},
+               .lists = {},
+               .words = {}};
 });
 
 }  // namespace
@@ -111,7 +109,8 @@ TEST_CASE("planning: the best whole-number plan is the best of all plans tried o
 }
 
 TEST_CASE("planning: a plan that cannot be is answered with no places") {
-  steadyfilm::ReadingCosts given{.sigma_location = 0.1, .sigma_repeat = 0.05, .sigma_common = 0.02, .cost_location = 5.0};
+  steadyfilm::ReadingCosts given{
+      .sigma_location = 0.1, .sigma_repeat = 0.05, .sigma_common = 0.02, .cost_location = 5.0};
   CHECK(steadyfilm::cheapest_plan(given, 0.02).location_count == 0);
   given.most_places = 4;
   const auto found = steadyfilm::cheapest_plan(given, 0.05);

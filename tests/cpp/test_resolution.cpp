@@ -38,8 +38,7 @@ const reference::Register effect("rounding_effect", [](const Args& args) {
 });
 
 const reference::Register fit("rounded_fit", [](const Args& args) {
-  const auto found =
-      steadyfilm::fit_rounded(args.list("values"), args.number("step"), args.number("confidence_level"));
+  const auto found = steadyfilm::fit_rounded(args.list("values"), args.number("step"), args.number("confidence_level"));
   return Found{.numbers = {{"mean", found.mean},
                            {"sd", found.sd},
                            {"log_likelihood", found.log_likelihood},
@@ -79,7 +78,8 @@ TEST_CASE("resolution: as the step goes to nothing the fit is mean and sd with d
     const auto found = steadyfilm::fit_rounded(values, step);
     CHECK(found.mean == doctest::Approx(mean).epsilon(step * step + 1e-12));
     // Rounding adds step^2 / 12 to the square, to first order.
-    CHECK(found.sd == doctest::Approx(std::sqrt(squares / 6.0 - step * step / 12.0)).epsilon(step * step * 10.0 + 1e-10));
+    CHECK(found.sd ==
+          doctest::Approx(std::sqrt(squares / 6.0 - step * step / 12.0)).epsilon(step * step * 10.0 + 1e-10));
     CHECK(found.sd_unbiased == doctest::Approx(found.sd * std::sqrt(1.2)).epsilon(1e-12));
   }
 }

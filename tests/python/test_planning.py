@@ -238,10 +238,8 @@ def test_study_interval_agrees_with_simulated_studies(
     for line, seen in zip(plan.mean_squares, lines, strict=True):
         sd = line.expected * math.sqrt(2 / line.degrees_of_freedom / count)
         assert seen.mean() == pytest.approx(line.expected, abs=4 * sd)
-    if trials > 1:
-        weights = [1 / (parts * trials), (parts - 1) / (parts * trials), 1 - 1 / trials]
-    else:
-        weights = [1 / parts, 1 - 1 / parts]
+    three = [1 / (parts * trials), (parts - 1) / (parts * trials), 1 - 1 / trials]
+    weights = three if trials > 1 else [1 / parts, 1 - 1 / parts]
     assert [line.weight for line in plan.mean_squares] == pytest.approx(weights)
     df = [line.degrees_of_freedom for line in plan.mean_squares]
     parts_of = np.array([w * s for w, s in zip(weights, lines, strict=True)])

@@ -80,11 +80,11 @@ struct ProcessPrior {
 
 /// What a decision on measured values does to a process; joint probabilities of one unit drawn from it.
 struct AcceptanceRisks {
-  double conforming = 0.0;     ///< true value inside the specification
-  double nonconforming = 0.0;  ///< outside
-  double accepted = 0.0;       ///< measured value inside the acceptance limits
-  double consumer_risk = 0.0;  ///< accepted and outside
-  double producer_risk = 0.0;  ///< rejected and inside
+  double conforming = 0.0;              ///< true value inside the specification
+  double nonconforming = 0.0;           ///< outside
+  double accepted = 0.0;                ///< measured value inside the acceptance limits
+  double consumer_risk = 0.0;           ///< accepted and outside
+  double producer_risk = 0.0;           ///< rejected and inside
   double outside_among_accepted = 0.0;  ///< consumer_risk / accepted; NaN when nothing is accepted
   double inside_among_rejected = 0.0;   ///< producer_risk / rejected; NaN when nothing is rejected
 };
@@ -102,10 +102,10 @@ struct AcceptanceRisks {
 
 /// Acceptance limits drawn in (or out) from the window by one distance.
 struct AcceptanceLimit {
-  double guard = 0.0;      ///< below 0: outside the window
-  SpecLimits accept;       ///< limits where the window has them
-  bool needed = true;  ///< false: even with all accepted the risk is kept; guard is NaN and there are no limits
-  AcceptanceRisks risks;   ///< with those limits; when all is accepted, the risks of that
+  double guard = 0.0;     ///< below 0: outside the window
+  SpecLimits accept;      ///< limits where the window has them
+  bool needed = true;     ///< false: even with all accepted the risk is kept; guard is NaN and there are no limits
+  AcceptanceRisks risks;  ///< with those limits; when all is accepted, the risks of that
 };
 
 /// Widest acceptance limits with at most that consumer's risk, the same distance from each limit of the window.
@@ -117,7 +117,8 @@ struct AcceptanceLimit {
 
 /// Chance that an average with the given standard deviation about its true mean is accepted, at each true mean.
 ///
-/// @param sigma_average  sd of the judged average about the true mean, 0 or more; with 0, means on a limit are accepted.
+/// @param sigma_average  sd of the judged average about the true mean, 0 or more; with 0, means on a limit are
+/// accepted.
 /// @param probability    output, as long as means.
 /// @throws InvalidInput  as guard_band; lengths that differ.
 void operating_curve(std::span<const double> means, const SpecLimits& accept, double sigma_average,

@@ -112,11 +112,11 @@ struct StudyMeanSquare {
 struct StudyInterval {
   StudySize size;
   std::size_t readings = 0;
-  double sigma_measurement = 0.0;   ///< root of the sum of the components
-  double lower = 0.0;               ///< of the interval when each mean square is at its expectation
+  double sigma_measurement = 0.0;  ///< root of the sum of the components
+  double lower = 0.0;              ///< of the interval when each mean square is at its expectation
   double upper = 0.0;
-  double relative_width = 0.0;      ///< (upper - lower) / sigma_measurement
-  double degrees_of_freedom = 0.0;  ///< Satterthwaite, at the expectations
+  double relative_width = 0.0;                ///< (upper - lower) / sigma_measurement
+  double degrees_of_freedom = 0.0;            ///< Satterthwaite, at the expectations
   std::vector<StudyMeanSquare> mean_squares;  ///< appraiser, interaction, repeat; those that the model has
 };
 

@@ -54,8 +54,8 @@ def plot_guard_band(
     title, caption : str, optional
         Instead of the verdict, and of what the marks mean.
     """
-    band = getattr(result, "band", result)
-    value = getattr(result, "value", None)
+    band: GuardBand = getattr(result, "band", result)
+    value: float | None = getattr(result, "value", None)
     unit = result.made.unit
     low, high = _reach(band, value)
     zones = _zones(band, low, high)
@@ -85,12 +85,12 @@ def plot_guard_band(
                 artists["zone_labels"].append(text)
         artists["window_labels"] = []
         limits = [limit for limit in (band.specification.lower, band.specification.upper) if limit is not None]
-        for limit, text in zip(limits, matched(*limits), strict=True):
+        for limit, shown in zip(limits, matched(*limits), strict=True):
             side = "lower" if limit == band.specification.lower else "upper"
             style: dict[str, Any] = {"color": COLORS["window"], "linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"]}
             artists[f"window_{side}"] = axes.axvline(limit, 0.05, 0.58, zorder=3, **style)
             name = "window from" if side == "lower" else "window to"
-            artists["window_labels"].append(put_text(axes, limit, 0.6, f"{name} {text}", ha="center", va="bottom", zorder=5))
+            artists["window_labels"].append(put_text(axes, limit, 0.6, f"{name} {shown}", ha="center", va="bottom", zorder=5))
         if value is not None:
             u = band.standard_uncertainty
             artists["reading_interval"] = axes.plot(
