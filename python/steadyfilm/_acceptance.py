@@ -53,7 +53,8 @@ class AcceptanceRisks(Result):
         u = with_unit(self.standard_uncertainty, unit, 3)
         return (
             f"{truly}; accepting readings of {limits} with a standard uncertainty of {u} passes "
-            f"{_percent(self.consumer_risk)} of all units wrongly (consumer's risk) and rejects {_percent(self.producer_risk)} wrongly (producer's risk)."
+            f"{_percent(self.consumer_risk)} of all units wrongly (consumer's risk) and rejects "
+            f"{_percent(self.producer_risk)} wrongly (producer's risk)."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -263,7 +264,7 @@ def acceptance_risks(
         accept_lower, accept_upper = lower, upper
     found = _core.acceptance_risks(*process, lower, upper, standard_uncertainty, accept_lower, accept_upper)
     options = {"mean": mean, "sigma_process": sigma_process, "shape": shape, "rate": rate}
-    return _risks(found, unit, SpecLimits(lower, upper), SpecLimits(accept_lower, accept_upper), standard_uncertainty, options)
+    return _risks(found, unit, _limits(lower, upper), _limits(accept_lower, accept_upper), standard_uncertainty, options)
 
 
 def acceptance_limit_for_risk(
@@ -302,7 +303,7 @@ def acceptance_limit_for_risk(
     found = _core.acceptance_limit_for_risk(*process, lower, upper, standard_uncertainty, consumer_risk)
     options = {"mean": mean, "sigma_process": sigma_process, "shape": shape, "rate": rate}
     accept = SpecLimits(found["accept_lower"], found["accept_upper"])
-    risks = _risks(found.pop("risks"), unit, SpecLimits(lower, upper), accept, standard_uncertainty, options)
+    risks = _risks(found.pop("risks"), unit, _limits(lower, upper), accept, standard_uncertainty, options)
     guard = found.pop("guard")
     made_options = {**options, "lower": lower, "upper": upper, "standard_uncertainty": standard_uncertainty}
     return build(
@@ -310,7 +311,7 @@ def acceptance_limit_for_risk(
         found,
         made=Made("acceptance_limit_for_risk", unit, 1, options=made_options, version=_core.version),
         guard=None if math.isnan(guard) else guard,
-        wanted_risk=consumer_risk,
+        wanted_risk=float(consumer_risk),
         risks=risks,
     )
 
@@ -386,14 +387,14 @@ def operating_curve(
         made=Made("operating_curve", unit, location_count * readings_per_location, version=_core.version),
         location_count=location_count,
         readings_per_location=readings_per_location,
-        sigma_location=sigma_location,
-        sigma_repeat=sigma_repeat,
-        sigma_common=sigma_common,
+        sigma_location=float(sigma_location),
+        sigma_repeat=float(sigma_repeat),
+        sigma_common=float(sigma_common),
         sigma_average=sd,
-        specification=SpecLimits(lower, upper),
-        accept=SpecLimits(*accept),
-        high=high,
-        low=low,
+        specification=_limits(lower, upper),
+        accept=_limits(*accept),
+        high=float(high),
+        low=float(low),
         **{name: None if math.isnan(value) else value for name, value in points.items()},
         means=frozen(at),
         probability=frozen(probability),
@@ -415,7 +416,7 @@ def _risks(
         made=Made("acceptance_risks", unit, 1, options=options, version=_core.version),
         specification=specification,
         accept=accept,
-        standard_uncertainty=standard_uncertainty,
+        standard_uncertainty=float(standard_uncertainty),
         **{name: None if math.isnan(value) else value for name, value in conditional.items()},
     )
 
@@ -436,6 +437,11 @@ def _process_words(options: dict[str, Any], unit: str) -> str:
     if options["mean"] is not None:
         return f"normal, mean {with_unit(options['mean'], unit)}, standard deviation {with_unit(options['sigma_process'], unit)}"
     return f"gamma, shape {number(options['shape'])}, rate {number(options['rate'])}"
+
+
+def _limits(lower: float | None, upper: float | None) -> SpecLimits:
+    """A window of plain floats."""
+    return SpecLimits(None if lower is None else float(lower), None if upper is None else float(upper))
 
 
 def _short(limit: float | None) -> float | None:

@@ -218,10 +218,10 @@ def guard_band(
         GuardBand,
         found,
         made=Made("guard_band", unit, 1, options=options, version=_core.version),
-        specification=SpecLimits(lower, upper),
-        standard_uncertainty=standard_uncertainty,
-        bias_bound=bias_bound,
-        alpha=alpha,
+        specification=SpecLimits(None if lower is None else float(lower), None if upper is None else float(upper)),
+        standard_uncertainty=float(standard_uncertainty),
+        bias_bound=float(bias_bound),
+        alpha=float(alpha),
         left=None if math.isnan(left) else left,
     )
 
@@ -268,11 +268,11 @@ def assess_reading(
     options = {**band.made.options, "value": value, "degrees_of_freedom": degrees_of_freedom}
     return ReadingConformity(
         made=Made("assess_reading", unit, 1, options=options, version=_core.version),
-        value=value,
+        value=float(value),
         inside=plain[0] == "clearly in",
         guard_band_class=band.classes([value])[0],
         probability=probability,
-        degrees_of_freedom=degrees_of_freedom,
+        degrees_of_freedom=None if degrees_of_freedom is None else float(degrees_of_freedom),
         band=band,
     )
 

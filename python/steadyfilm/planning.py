@@ -321,10 +321,10 @@ def readings_for_window_share(
         found,
         made=Made("readings_for_window_share", unit, count, options=options, version=_core.version),
         readings=count or None,
-        wanted_share=share,
-        sigma_repeat=sigma_repeat,
-        sigma_common=sigma_common,
-        window_width=window_width,
+        wanted_share=float(share),
+        sigma_repeat=float(sigma_repeat),
+        sigma_common=float(sigma_common),
+        window_width=float(window_width),
     )
 
 
@@ -359,9 +359,9 @@ def readings_for_half_width(sd: float, *, unit: str, half_width: float, confiden
         HalfWidthReadings,
         found,
         made=Made("readings_for_half_width", unit, found["readings"], options=options, version=_core.version),
-        sd=sd,
-        wanted_half_width=half_width,
-        confidence_level=confidence_level,
+        sd=float(sd),
+        wanted_half_width=float(half_width),
+        confidence_level=float(confidence_level),
     )
 
 
@@ -463,9 +463,9 @@ def plan_readings(
         found,
         made=Made("plan_readings", unit, count, options=options, version=_core.version),
         best_repeats=best,
-        sigma_location=sigma_location,
-        sigma_repeat=sigma_repeat,
-        sigma_common=sigma_common,
+        sigma_location=float(sigma_location),
+        sigma_repeat=float(sigma_repeat),
+        sigma_common=float(sigma_common),
         alternatives=tuple(PlanOption(**row) for row in rows[:12]),
     )
 

@@ -285,7 +285,7 @@ def window_resolution(step: float, *, unit: str, lower: float, upper: float) -> 
     """
     found = _core.window_steps(lower, upper, step)
     made = Made("window_resolution", unit, 1, options={"step": step, "lower": lower, "upper": upper}, version=_core.version)
-    return build(WindowResolution, found, made=made, lower=lower, upper=upper, step=step)
+    return build(WindowResolution, found, made=made, lower=float(lower), upper=float(upper), step=float(step))
 
 
 def zero_ranges(
@@ -365,7 +365,7 @@ def fit_rounded(
         options={"step": step, "confidence_level": confidence_level, "missing": missing},
         version=_core.version,
     )
-    return build(RoundedFit, found, made=made, step=step, confidence_level=confidence_level)
+    return build(RoundedFit, found, made=made, step=float(step), confidence_level=float(confidence_level))
 
 
 def rounding_effect(sigma: float, *, unit: str, step: float, subgroup_size: int = 1, places: int = 11) -> RoundingEffect:
@@ -404,8 +404,8 @@ def rounding_effect(sigma: float, *, unit: str, step: float, subgroup_size: int 
     options = {"sigma": sigma, "step": step, "subgroup_size": subgroup_size, "places": places}
     return RoundingEffect(
         made=Made("rounding_effect", unit, places, options=options, version=_core.version),
-        sigma=sigma,
-        step=step,
+        sigma=float(sigma),
+        step=float(step),
         subgroup_size=subgroup_size,
         place=frozen(at),
         **columns,

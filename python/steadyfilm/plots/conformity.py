@@ -54,7 +54,7 @@ def plot_guard_band(
     title, caption : str, optional
         Instead of the verdict, and of what the marks mean.
     """
-    band: GuardBand = getattr(result, "band", result)
+    band: GuardBand = getattr(result, "band", None) or result  # type: ignore[assignment]  # a guard band, or what holds one
     value: float | None = getattr(result, "value", None)
     unit = result.made.unit
     low, high = _reach(band, value)
