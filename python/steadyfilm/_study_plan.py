@@ -220,7 +220,7 @@ def gauge_study_interval(
     --------
     >>> found = gauge_study_interval(10, 3, 3, unit="mil", sigma_repeat=0.0335, sigma_appraiser=0.0216, sigma_interaction=0.0136)
     >>> round(found.lower, 4), round(found.upper, 3)
-    (0.0363, 0.142)
+    (0.0359, 0.148)
     """
     given = (sigma_repeat, sigma_appraiser, sigma_interaction, parts, appraisers, trials, confidence_level, method, interaction)
     found = _core.study_interval(*given)
@@ -278,7 +278,7 @@ def plan_gauge_study(
     --------
     >>> plan = plan_gauge_study(unit="mil", relative_width=0.7, sigma_repeat=0.035)
     >>> plan.reached, plan.interval.appraisers, plan.interval.readings
-    (True, 1, 27)
+    (True, 1, 28)
     """
     sds = (sigma_repeat, sigma_appraiser, sigma_interaction)
     how = (confidence_level, method, interaction)

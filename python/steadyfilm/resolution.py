@@ -352,7 +352,7 @@ def fit_rounded(
     --------
     >>> found = fit_rounded([2.0, 2.1, 2.1, 2.2, 2.1, 2.0, 2.1, 2.1], unit="mil", step=0.1)
     >>> round(found.mean, 3), found.sd < found.sd_of_readings
-    (2.088, True)
+    (2.087, True)
     """
     given = readings(data, column, missing=missing)
     found = _core.fit_rounded(given.values, step, confidence_level)
