@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <stdexcept>
 #include <vector>
 
 #include <steadyfilm/core.hpp>
@@ -31,7 +32,7 @@ SpecLimits limits(const Args& args, const std::string& before = "") {
 
 ProcessPrior process(const Args& args) {
   if (args.has("prior")) {
-    REQUIRE(args.word("prior") == "gamma");
+    if (args.word("prior") != "gamma") throw std::runtime_error("no process " + args.word("prior"));
     return {.kind = ProcessPrior::Kind::gamma, .shape = args.number("shape"), .rate = args.number("rate")};
   }
   return {.kind = ProcessPrior::Kind::normal, .mean = args.number("mean"), .sigma = args.number("sigma_process")};
