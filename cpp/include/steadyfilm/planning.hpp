@@ -130,8 +130,7 @@ struct StudyInterval {
 [[nodiscard]] StudyInterval study_interval(const StudyComponents& components, const StudySize& size,
                                            const StudyOptions& options = {});
 
-/// The same averaged over all studies of that size (numerical integral over the mean squares, relative error below
-/// 1e-6): what a study gives on average.
+/// The same averaged over all studies of that size, by numerical integration over the mean squares.
 struct StudyAverage {
   double lower = 0.0;
   double upper = 0.0;
