@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from steadyfilm import _core
-from steadyfilm._acceptance import (
+from steadyfilm._acceptance_risk import (
     AcceptanceLimit,
     AcceptanceRisks,
     OperatingCurve,
