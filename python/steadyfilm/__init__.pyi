@@ -43,6 +43,20 @@ from steadyfilm.chart_subgroup import WithinSigma as WithinSigma
 from steadyfilm.chart_subgroup import subgroup_chart as subgroup_chart
 from steadyfilm.chart_subgroup import subgroup_limits_from_averages as subgroup_limits_from_averages
 from steadyfilm.chart_subgroup import subgroup_signals as subgroup_signals
+from steadyfilm.conformity import AcceptanceLimit as AcceptanceLimit
+from steadyfilm.conformity import AcceptanceRisks as AcceptanceRisks
+from steadyfilm.conformity import GuardBand as GuardBand
+from steadyfilm.conformity import OperatingCurve as OperatingCurve
+from steadyfilm.conformity import ReadingConformity as ReadingConformity
+from steadyfilm.conformity import acceptance_limit_for_risk as acceptance_limit_for_risk
+from steadyfilm.conformity import acceptance_limit_relative as acceptance_limit_relative
+from steadyfilm.conformity import acceptance_risks as acceptance_risks
+from steadyfilm.conformity import assess_reading as assess_reading
+from steadyfilm.conformity import conformance_probability as conformance_probability
+from steadyfilm.conformity import false_accept_at_limit as false_accept_at_limit
+from steadyfilm.conformity import guard_band as guard_band
+from steadyfilm.conformity import guard_band_factor as guard_band_factor
+from steadyfilm.conformity import operating_curve as operating_curve
 from steadyfilm.constants import ChartFactors as ChartFactors
 from steadyfilm.constants import D2Star as D2Star
 from steadyfilm.constants import c4 as c4
@@ -156,6 +170,30 @@ from steadyfilm.plan import Plan as Plan
 from steadyfilm.plan import load_plan as load_plan
 from steadyfilm.plan import plan_schema as plan_schema
 from steadyfilm.plan import read_plan as read_plan
+from steadyfilm.planning import GaugeStudyInterval as GaugeStudyInterval
+from steadyfilm.planning import GaugeStudyPlan as GaugeStudyPlan
+from steadyfilm.planning import HalfWidthReadings as HalfWidthReadings
+from steadyfilm.planning import PlanOption as PlanOption
+from steadyfilm.planning import ReadingPlan as ReadingPlan
+from steadyfilm.planning import ShareReadings as ShareReadings
+from steadyfilm.planning import StudyMeanSquare as StudyMeanSquare
+from steadyfilm.planning import StudyOption as StudyOption
+from steadyfilm.planning import gauge_study_interval as gauge_study_interval
+from steadyfilm.planning import optimal_repeats as optimal_repeats
+from steadyfilm.planning import plan_gauge_study as plan_gauge_study
+from steadyfilm.planning import plan_readings as plan_readings
+from steadyfilm.planning import readings_for_half_width as readings_for_half_width
+from steadyfilm.planning import readings_for_window_share as readings_for_window_share
+from steadyfilm.planning import unit_average_uncertainty as unit_average_uncertainty
+from steadyfilm.planning import window_share as window_share
+from steadyfilm.resolution import RoundedFit as RoundedFit
+from steadyfilm.resolution import RoundingEffect as RoundingEffect
+from steadyfilm.resolution import WindowResolution as WindowResolution
+from steadyfilm.resolution import ZeroRanges as ZeroRanges
+from steadyfilm.resolution import fit_rounded as fit_rounded
+from steadyfilm.resolution import rounding_effect as rounding_effect
+from steadyfilm.resolution import window_resolution as window_resolution
+from steadyfilm.resolution import zero_ranges as zero_ranges
 from steadyfilm.review import LayerReview as LayerReview
 from steadyfilm.review import Review as Review
 from steadyfilm.review import StandingDifference as StandingDifference
@@ -209,6 +247,8 @@ __all__ = [
     "NELSON",
     "WESTERN_ELECTRIC",
     "AcceptCurve",
+    "AcceptanceLimit",
+    "AcceptanceRisks",
     "AnovaLine",
     "AverageRangeStudy",
     "Baseline",
@@ -247,7 +287,11 @@ __all__ = [
     "GaugeSource",
     "GaugeSpread",
     "GaugeStudy",
+    "GaugeStudyInterval",
+    "GaugeStudyPlan",
+    "GuardBand",
     "GuardZone",
+    "HalfWidthReadings",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
@@ -272,14 +316,21 @@ __all__ = [
     "NestedFalseAlarm",
     "OneSidedIndexMoments",
     "OneWayAnova",
+    "OperatingCurve",
     "PileUp",
     "Plan",
     "PlanError",
+    "PlanOption",
     "PooledSd",
+    "ReadingConformity",
+    "ReadingPlan",
     "Review",
+    "RoundedFit",
+    "RoundingEffect",
     "ScreenRun",
     "Screens",
     "SearchEnd",
+    "ShareReadings",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
@@ -290,6 +341,8 @@ __all__ = [
     "SteadyfilmWarning",
     "StreamsChart",
     "StudyColumns",
+    "StudyMeanSquare",
+    "StudyOption",
     "StudyWindow",
     "SubgroupChart",
     "SubgroupLimits",
@@ -301,9 +354,15 @@ __all__ = [
     "VarianceSum",
     "Variation",
     "WindowAnswer",
+    "WindowResolution",
     "WindowShare",
     "WithinSigma",
+    "ZeroRanges",
     "__version__",
+    "acceptance_limit_for_risk",
+    "acceptance_limit_relative",
+    "acceptance_risks",
+    "assess_reading",
     "average_range_study",
     "baseline",
     "beta_cdf",
@@ -320,6 +379,7 @@ __all__ = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "conformance_probability",
     "convert_length",
     "cp_interval",
     "cpk_interval",
@@ -337,8 +397,10 @@ __all__ = [
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "false_accept_at_limit",
     "find_signals",
     "findings",
+    "fit_rounded",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -350,6 +412,9 @@ __all__ = [
     "gauge_from_ranges",
     "gauge_intervals",
     "gauge_study",
+    "gauge_study_interval",
+    "guard_band",
+    "guard_band_factor",
     "individuals_chart",
     "individuals_limits_from_averages",
     "judge_gauge",
@@ -379,8 +444,12 @@ __all__ = [
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "operating_curve",
+    "optimal_repeats",
     "pattern_points",
     "pattern_probability",
+    "plan_gauge_study",
+    "plan_readings",
     "plan_schema",
     "plan_windows",
     "points_for",
@@ -388,9 +457,12 @@ __all__ = [
     "pooled_sd",
     "pooled_sd_from_sds",
     "read_plan",
+    "readings_for_half_width",
+    "readings_for_window_share",
     "residual_days",
     "review_files",
     "review_readings",
+    "rounding_effect",
     "screen",
     "shifted_capability",
     "spread_limits",
@@ -404,4 +476,8 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "unit_average_uncertainty",
+    "window_resolution",
+    "window_share",
+    "zero_ranges",
 ]

@@ -9,8 +9,12 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "acceptance_limit_for_risk",
+    "acceptance_limit_relative",
+    "acceptance_risks",
     "average_range",
     "average_range_from_ranges",
+    "best_plan",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
@@ -24,11 +28,13 @@ __all__: list[str] = [
     "cell_means",
     "chart_factors",
     "chart_streams",
+    "cheapest_plan",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
     "combine_levels",
+    "conformance_probability",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
@@ -46,6 +52,8 @@ __all__: list[str] = [
     "f_cdf",
     "f_quantile",
     "f_survival",
+    "false_accept_at_limit",
+    "fit_rounded",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -56,6 +64,9 @@ __all__: list[str] = [
     "gauge_intervals",
     "gauge_study",
     "gauge_window",
+    "guard_band",
+    "guard_band_classes",
+    "guard_band_factor",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
@@ -81,11 +92,19 @@ __all__: list[str] = [
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
+    "operating_curve",
+    "operating_point",
+    "optimal_repeats",
     "pattern_points",
     "pattern_probability",
+    "plan_study",
     "poisson_cdf",
     "pooled_sd",
     "pooled_sd_from_sds",
+    "readings_for_half_width",
+    "readings_for_window_share",
+    "rounded_log_likelihood",
+    "rounding_effect",
     "rule_set",
     "rule_signals",
     "shifted_capability",
@@ -93,14 +112,56 @@ __all__: list[str] = [
     "student_t_cdf",
     "student_t_quantile",
     "student_t_survival",
+    "study_interval",
     "subgroup_chart",
     "subgroup_limits_from_averages",
     "subgroup_signals",
     "successive_layers",
     "summarize",
     "unbalanced_gauge_study",
+    "unit_average_uncertainty",
     "version",
+    "window_share",
+    "window_steps",
+    "zero_ranges",
 ]
+
+def acceptance_limit_for_risk(
+    process: str,
+    first: typing.SupportsFloat | typing.SupportsIndex,
+    second: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    consumer_risk: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Acceptance limits for a consumer's risk; see steadyfilm.conformity.
+    """
+
+def acceptance_limit_relative(
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    relative_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    side: str,
+) -> float:
+    """
+    Acceptance limit for an uncertainty that is a share of the value; see steadyfilm.conformity.
+    """
+
+def acceptance_risks(
+    process: str,
+    first: typing.SupportsFloat | typing.SupportsIndex,
+    second: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    accept_lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    accept_upper: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Consumer's and producer's risk by the joint integral; see steadyfilm.conformity.
+    """
 
 def average_range(
     values: numpy.typing.NDArray[numpy.float64],
@@ -130,6 +191,19 @@ def average_range_from_ranges(
 ) -> dict[str, typing.Any]:
     """
     The same from three ranges; see steadyfilm.gauge_rr.
+    """
+
+def best_plan(
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_common: typing.SupportsFloat | typing.SupportsIndex,
+    cost_location: typing.SupportsFloat | typing.SupportsIndex,
+    cost_reading: typing.SupportsFloat | typing.SupportsIndex,
+    most_places: typing.SupportsInt | typing.SupportsIndex,
+    budget: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    The most certain plan for a budget; see steadyfilm.planning.
     """
 
 def beta_cdf(
@@ -220,6 +294,19 @@ def chart_streams(
     Chart each of many streams; see steadyfilm.streams.
     """
 
+def cheapest_plan(
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_common: typing.SupportsFloat | typing.SupportsIndex,
+    cost_location: typing.SupportsFloat | typing.SupportsIndex,
+    cost_reading: typing.SupportsFloat | typing.SupportsIndex,
+    most_places: typing.SupportsInt | typing.SupportsIndex,
+    uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    The cheapest plan for an uncertainty; see steadyfilm.planning.
+    """
+
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -235,6 +322,17 @@ def combine_levels(
 ) -> tuple[numpy.typing.NDArray[numpy.int32], int]:
     """
     Codes of the combinations that occur, and how many.
+    """
+
+def conformance_probability(
+    value: typing.SupportsFloat | typing.SupportsIndex,
+    standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> float:
+    """
+    Chance that the true value lies inside; see steadyfilm.conformity.
     """
 
 def cp_interval(
@@ -350,6 +448,22 @@ def f_survival(
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
     denominator_df: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def false_accept_at_limit(
+    guard_over_expanded: typing.SupportsFloat | typing.SupportsIndex, coverage_factor: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Chance to accept a true value on the limit; see steadyfilm.conformity.
+    """
+
+def fit_rounded(
+    values: numpy.typing.NDArray[numpy.float64],
+    step: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Normal distribution fitted to rounded readings; see steadyfilm.resolution.
+    """
+
 def fraction_outside(
     mean: typing.SupportsFloat | typing.SupportsIndex,
     sigma: typing.SupportsFloat | typing.SupportsIndex,
@@ -455,6 +569,36 @@ def gauge_window(
 ) -> dict[str, typing.Any]:
     """
     A window against a study; see steadyfilm.gauge_rr.
+    """
+
+def guard_band(
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    alpha: typing.SupportsFloat | typing.SupportsIndex,
+    bias_bound: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A window drawn in and out by guard bands; see steadyfilm.conformity.
+    """
+
+def guard_band_classes(
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    alpha: typing.SupportsFloat | typing.SupportsIndex,
+    bias_bound: typing.SupportsFloat | typing.SupportsIndex,
+    values: numpy.typing.NDArray[numpy.float64],
+) -> list[str]:
+    """
+    Clearly in, doubtful or clearly out; see steadyfilm.conformity.
+    """
+
+def guard_band_factor(
+    alpha: typing.SupportsFloat | typing.SupportsIndex, sides: typing.SupportsInt | typing.SupportsIndex
+) -> float:
+    """
+    Factor of the standard uncertainty in a guard band; see steadyfilm.conformity.
     """
 
 def individuals_chart(
@@ -639,6 +783,38 @@ def one_way_anova(
     One-way table; see steadyfilm.variance_components.
     """
 
+def operating_curve(
+    means: numpy.typing.NDArray[numpy.float64],
+    accept_lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    accept_upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_average: typing.SupportsFloat | typing.SupportsIndex,
+    probability: numpy.typing.NDArray[numpy.float64],
+) -> None:
+    """
+    Chance to accept at each true mean; see steadyfilm.conformity.
+    """
+
+def operating_point(
+    accept_lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    accept_upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    sigma_average: typing.SupportsFloat | typing.SupportsIndex,
+    probability: typing.SupportsFloat | typing.SupportsIndex,
+    side: str,
+) -> float:
+    """
+    True mean that is accepted with a given chance; see steadyfilm.conformity.
+    """
+
+def optimal_repeats(
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    cost_location: typing.SupportsFloat | typing.SupportsIndex,
+    cost_reading: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Repeats a place for the money, not whole; see steadyfilm.planning.
+    """
+
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,
@@ -653,6 +829,26 @@ def pattern_points(
 def pattern_probability(word: str) -> float:
     """
     Chance that given points form a rule's pattern; see steadyfilm.run_rules.
+    """
+
+def plan_study(
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_interaction: typing.SupportsFloat | typing.SupportsIndex,
+    relative_width: typing.SupportsFloat | typing.SupportsIndex,
+    fewest_parts: typing.SupportsInt | typing.SupportsIndex,
+    most_parts: typing.SupportsInt | typing.SupportsIndex,
+    most_appraisers: typing.SupportsInt | typing.SupportsIndex,
+    most_trials: typing.SupportsInt | typing.SupportsIndex,
+    cost_part: typing.SupportsFloat | typing.SupportsIndex,
+    cost_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    cost_reading: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    method: str,
+    interaction: bool,
+) -> list[typing.Any]:
+    """
+    Sizes of study for a wanted width; see steadyfilm.planning.
     """
 
 def poisson_cdf(
@@ -670,6 +866,46 @@ def pooled_sd_from_sds(
 ) -> dict[str, typing.Any]:
     """
     Pooled sd; see steadyfilm.gauge_rr.
+    """
+
+def readings_for_half_width(
+    sd: typing.SupportsFloat | typing.SupportsIndex,
+    half_width: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Readings for a half width; see steadyfilm.planning.
+    """
+
+def readings_for_window_share(
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    window_width: typing.SupportsFloat | typing.SupportsIndex,
+    share: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_common: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Readings whose average takes at most a share of the window; see steadyfilm.planning.
+    """
+
+def rounded_log_likelihood(
+    values: numpy.typing.NDArray[numpy.float64],
+    step: typing.SupportsFloat | typing.SupportsIndex,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sd: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Log-likelihood of rounded readings; see steadyfilm.resolution.
+    """
+
+def rounding_effect(
+    sigma: typing.SupportsFloat | typing.SupportsIndex,
+    step: typing.SupportsFloat | typing.SupportsIndex,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    subgroup_size: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    What charts make of rounded readings; see steadyfilm.resolution.
     """
 
 def rule_set(name: str) -> list[str]:
@@ -710,6 +946,21 @@ def student_t_quantile(
 def student_t_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def study_interval(
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_interaction: typing.SupportsFloat | typing.SupportsIndex,
+    parts: typing.SupportsInt | typing.SupportsIndex,
+    appraisers: typing.SupportsInt | typing.SupportsIndex,
+    trials: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    method: str,
+    interaction: bool,
+) -> dict[str, typing.Any]:
+    """
+    Interval of the measurement sd that a study gives; see steadyfilm.planning.
+    """
+
 def subgroup_chart(
     values: numpy.typing.NDArray[numpy.float64],
     offsets: numpy.typing.NDArray[numpy.uint64],
@@ -781,6 +1032,42 @@ def unbalanced_gauge_study(
 ) -> dict[str, typing.Any]:
     """
     A study of any layout; see steadyfilm.gauge_rr.
+    """
+
+def unit_average_uncertainty(
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    location_count: typing.SupportsInt | typing.SupportsIndex,
+    readings_per_location: typing.SupportsInt | typing.SupportsIndex,
+    sigma_common: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Standard uncertainty of a unit's average; see steadyfilm.planning.
+    """
+
+def window_share(
+    standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    window_width: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Part of a window that the spread of a measurement takes; see steadyfilm.planning.
+    """
+
+def window_steps(
+    lower: typing.SupportsFloat | typing.SupportsIndex,
+    upper: typing.SupportsFloat | typing.SupportsIndex,
+    step: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    How finely a display divides a window; see steadyfilm.resolution.
+    """
+
+def zero_ranges(
+    values: numpy.typing.NDArray[numpy.float64], offsets: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex]
+) -> dict[str, typing.Any]:
+    """
+    Groups of readings whose range is zero; see steadyfilm.resolution.
     """
 
 version: str
