@@ -125,8 +125,39 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
+from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
+from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
+from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
+from steadyfilm.gauge_rr import GaugeEffect as GaugeEffect
+from steadyfilm.gauge_rr import GaugeEstimate as GaugeEstimate
+from steadyfilm.gauge_rr import GaugeFactors as GaugeFactors
+from steadyfilm.gauge_rr import GaugeIntervals as GaugeIntervals
+from steadyfilm.gauge_rr import GaugeSource as GaugeSource
+from steadyfilm.gauge_rr import GaugeStudy as GaugeStudy
+from steadyfilm.gauge_rr import PooledSd as PooledSd
+from steadyfilm.gauge_rr import WindowShare as WindowShare
+from steadyfilm.gauge_rr import average_range_study as average_range_study
+from steadyfilm.gauge_rr import gauge_bootstrap as gauge_bootstrap
+from steadyfilm.gauge_rr import gauge_factors as gauge_factors
+from steadyfilm.gauge_rr import gauge_from_ranges as gauge_from_ranges
+from steadyfilm.gauge_rr import gauge_intervals as gauge_intervals
+from steadyfilm.gauge_rr import gauge_study as gauge_study
+from steadyfilm.gauge_rr import pooled_sd as pooled_sd
+from steadyfilm.gauge_rr import pooled_sd_from_sds as pooled_sd_from_sds
 from steadyfilm.limits import ControlLimits as ControlLimits
 from steadyfilm.limits import SpecLimits as SpecLimits
+from steadyfilm.measurability import AcceptCurve as AcceptCurve
+from steadyfilm.measurability import GaugeSpread as GaugeSpread
+from steadyfilm.measurability import GuardZone as GuardZone
+from steadyfilm.measurability import JudgedStudy as JudgedStudy
+from steadyfilm.measurability import Measurability as Measurability
+from steadyfilm.measurability import StudyColumns as StudyColumns
+from steadyfilm.measurability import StudyWindow as StudyWindow
+from steadyfilm.measurability import WindowAnswer as WindowAnswer
+from steadyfilm.measurability import judge_gauge as judge_gauge
+from steadyfilm.measurability import judge_gauge_file as judge_gauge_file
+from steadyfilm.measurability import judge_planned_study as judge_planned_study
+from steadyfilm.measurability import plan_windows as plan_windows
 from steadyfilm.monitor import Episode as Episode
 from steadyfilm.monitor import Monitored as Monitored
 from steadyfilm.monitor import MonitorLimits as MonitorLimits
@@ -192,14 +223,19 @@ from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import length_unit as length_unit
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
+from steadyfilm.variance_components import FixedEffect as FixedEffect
 from steadyfilm.variance_components import LocationEffect as LocationEffect
 from steadyfilm.variance_components import MeanEstimate as MeanEstimate
+from steadyfilm.variance_components import MixedComponent as MixedComponent
+from steadyfilm.variance_components import MixedComponents as MixedComponents
 from steadyfilm.variance_components import NestedComponents as NestedComponents
 from steadyfilm.variance_components import OneWayAnova as OneWayAnova
+from steadyfilm.variance_components import SearchEnd as SearchEnd
 from steadyfilm.variance_components import VarianceComponent as VarianceComponent
 from steadyfilm.variance_components import VarianceRatio as VarianceRatio
 from steadyfilm.variance_components import VarianceSum as VarianceSum
 from steadyfilm.variance_components import body_components as body_components
+from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
 
@@ -210,12 +246,15 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "WESTERN_ELECTRIC",
+    "AcceptCurve",
     "AcceptanceLimit",
     "AcceptanceRisks",
     "AnovaLine",
+    "AverageRangeStudy",
     "Baseline",
     "BaselineStream",
     "BodyComponents",
+    "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
@@ -236,24 +275,38 @@ __all__ = [
     "ExpectedEpisodes",
     "Finding",
     "Findings",
+    "FixedEffect",
     "FractionOutside",
+    "GaugeBootstrap",
     "GaugeCheck",
+    "GaugeEffect",
+    "GaugeEstimate",
+    "GaugeFactors",
     "GaugeFault",
+    "GaugeIntervals",
+    "GaugeSource",
+    "GaugeSpread",
+    "GaugeStudy",
     "GaugeStudyInterval",
     "GaugeStudyPlan",
     "GuardBand",
+    "GuardZone",
     "HalfWidthReadings",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
+    "JudgedStudy",
     "LayerReview",
     "LayerUncertainty",
     "LocationEffect",
     "MeanEstimate",
+    "Measurability",
     "MissingDataWarning",
     "MissingExtraError",
+    "MixedComponent",
+    "MixedComponents",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -268,6 +321,7 @@ __all__ = [
     "Plan",
     "PlanError",
     "PlanOption",
+    "PooledSd",
     "ReadingConformity",
     "ReadingPlan",
     "Review",
@@ -275,6 +329,7 @@ __all__ = [
     "RoundingEffect",
     "ScreenRun",
     "Screens",
+    "SearchEnd",
     "ShareReadings",
     "ShiftedCapability",
     "Signal",
@@ -285,8 +340,10 @@ __all__ = [
     "SteadyfilmError",
     "SteadyfilmWarning",
     "StreamsChart",
+    "StudyColumns",
     "StudyMeanSquare",
     "StudyOption",
+    "StudyWindow",
     "SubgroupChart",
     "SubgroupLimits",
     "SubgroupSignals",
@@ -296,7 +353,9 @@ __all__ = [
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+    "WindowAnswer",
     "WindowResolution",
+    "WindowShare",
     "WithinSigma",
     "ZeroRanges",
     "__version__",
@@ -304,6 +363,7 @@ __all__ = [
     "acceptance_limit_relative",
     "acceptance_risks",
     "assess_reading",
+    "average_range_study",
     "baseline",
     "beta_cdf",
     "beta_quantile",
@@ -346,16 +406,25 @@ __all__ = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
     "gauge_checks",
+    "gauge_factors",
+    "gauge_from_ranges",
+    "gauge_intervals",
+    "gauge_study",
     "gauge_study_interval",
     "guard_band",
     "guard_band_factor",
     "individuals_chart",
     "individuals_limits_from_averages",
+    "judge_gauge",
+    "judge_gauge_file",
+    "judge_planned_study",
     "layer_uncertainty",
     "length_unit",
     "load_plan",
     "logged_events",
+    "mixed_components",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
@@ -382,8 +451,11 @@ __all__ = [
     "plan_gauge_study",
     "plan_readings",
     "plan_schema",
+    "plan_windows",
     "points_for",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "read_plan",
     "readings_for_half_width",
     "readings_for_window_share",

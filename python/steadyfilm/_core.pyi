@@ -12,6 +12,8 @@ __all__: list[str] = [
     "acceptance_limit_for_risk",
     "acceptance_limit_relative",
     "acceptance_risks",
+    "average_range",
+    "average_range_from_ranges",
     "best_plan",
     "beta_cdf",
     "beta_quantile",
@@ -31,6 +33,7 @@ __all__: list[str] = [
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "combine_levels",
     "conformance_probability",
     "cp_interval",
     "cpk_interval",
@@ -56,6 +59,11 @@ __all__: list[str] = [
     "gamma_cdf",
     "gamma_quantile",
     "gamma_survival",
+    "gauge_bootstrap",
+    "gauge_factors",
+    "gauge_intervals",
+    "gauge_study",
+    "gauge_window",
     "guard_band",
     "guard_band_classes",
     "guard_band_factor",
@@ -65,6 +73,7 @@ __all__: list[str] = [
     "layer_uncertainty",
     "meets_lower",
     "meets_upper",
+    "mixed_components",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
@@ -90,6 +99,8 @@ __all__: list[str] = [
     "pattern_probability",
     "plan_study",
     "poisson_cdf",
+    "pooled_sd",
+    "pooled_sd_from_sds",
     "readings_for_half_width",
     "readings_for_window_share",
     "rounded_log_likelihood",
@@ -107,6 +118,7 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "unbalanced_gauge_study",
     "unit_average_uncertainty",
     "version",
     "window_share",
@@ -149,6 +161,36 @@ def acceptance_risks(
 ) -> dict[str, typing.Any]:
     """
     Consumer's and producer's risk by the joint integral; see steadyfilm.conformity.
+    """
+
+def average_range(
+    values: numpy.typing.NDArray[numpy.float64],
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    A study by averages and ranges; see steadyfilm.gauge_rr.
+    """
+
+def average_range_from_ranges(
+    mean_range: typing.SupportsFloat | typing.SupportsIndex,
+    appraiser_difference: typing.SupportsFloat | typing.SupportsIndex,
+    part_range: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    K1: typing.SupportsFloat | typing.SupportsIndex | None,
+    K2: typing.SupportsFloat | typing.SupportsIndex | None,
+    K3: typing.SupportsFloat | typing.SupportsIndex | None,
+    D4: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    The same from three ranges; see steadyfilm.gauge_rr.
     """
 
 def best_plan(
@@ -275,6 +317,13 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def combine_levels(
+    first: numpy.typing.NDArray[numpy.int32], second: numpy.typing.NDArray[numpy.int32]
+) -> tuple[numpy.typing.NDArray[numpy.int32], int]:
+    """
+    Codes of the combinations that occur, and how many.
+    """
+
 def conformance_probability(
     value: typing.SupportsFloat | typing.SupportsIndex,
     standard_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
@@ -441,6 +490,87 @@ def gamma_survival(
     shape: typing.SupportsFloat | typing.SupportsIndex,
     rate: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def gauge_bootstrap(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    degrees_of_freedom: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    ndc_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    replicates: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
+    """
+    Parametric bootstrap; see steadyfilm.gauge_rr.
+    """
+
+def gauge_factors(
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Factors of ranges; see steadyfilm.gauge_rr.
+    """
+
+def gauge_intervals(
+    ms_part: typing.SupportsFloat | typing.SupportsIndex,
+    ms_appraiser: typing.SupportsFloat | typing.SupportsIndex,
+    ms_interaction: typing.SupportsFloat | typing.SupportsIndex,
+    ms_repeatability: typing.SupportsFloat | typing.SupportsIndex,
+    part_count: typing.SupportsInt | typing.SupportsIndex,
+    appraiser_count: typing.SupportsInt | typing.SupportsIndex,
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    method: str,
+) -> dict[str, typing.Any]:
+    """
+    Intervals from mean squares; see steadyfilm.gauge_rr.
+    """
+
+def gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[str, typing.SupportsInt | typing.SupportsIndex, str, bool, typing.SupportsInt | typing.SupportsIndex]
+    ],
+    trial_count: typing.SupportsInt | typing.SupportsIndex,
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
+    f_denominator: str,
+) -> dict[str, typing.Any]:
+    """
+    A balanced study; see steadyfilm.gauge_rr.
+    """
+
+def gauge_window(
+    sources: collections.abc.Sequence[
+        tuple[
+            str,
+            str,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            typing.SupportsFloat | typing.SupportsIndex,
+            collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+        ]
+    ],
+    lower: typing.SupportsFloat | typing.SupportsIndex | None,
+    upper: typing.SupportsFloat | typing.SupportsIndex | None,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_multiple: typing.SupportsFloat | typing.SupportsIndex,
+    share_limit: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A window against a study; see steadyfilm.gauge_rr.
+    """
+
 def guard_band(
     lower: typing.SupportsFloat | typing.SupportsIndex | None,
     upper: typing.SupportsFloat | typing.SupportsIndex | None,
@@ -524,6 +654,23 @@ def meets_lower(
 def meets_upper(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
+def mixed_components(
+    values: numpy.typing.NDArray[numpy.float64],
+    random: collections.abc.Sequence[
+        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
+    ],
+    fixed: collections.abc.Sequence[
+        tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.int32], typing.SupportsInt | typing.SupportsIndex]
+    ],
+    covariates: collections.abc.Sequence[tuple[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]],
+    restricted: bool,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    profile_intervals: bool,
+) -> dict[str, typing.Any]:
+    """
+    Components by (restricted) maximum likelihood; see steadyfilm.variance_components.
+    """
+
 def monitor(
     limits: dict[str, typing.Any],
     state: dict[str, typing.Any],
@@ -707,6 +854,20 @@ def plan_study(
 def poisson_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex, mean: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def pooled_sd(
+    sums_of_squares: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
+    """
+    Pooled sd; see steadyfilm.gauge_rr.
+    """
+
+def pooled_sd_from_sds(
+    sds: numpy.typing.NDArray[numpy.float64], degrees_of_freedom: numpy.typing.NDArray[numpy.float64]
+) -> dict[str, typing.Any]:
+    """
+    Pooled sd; see steadyfilm.gauge_rr.
+    """
+
 def readings_for_half_width(
     sd: typing.SupportsFloat | typing.SupportsIndex,
     half_width: typing.SupportsFloat | typing.SupportsIndex,
@@ -852,6 +1013,25 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def unbalanced_gauge_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    factors: collections.abc.Sequence[
+        tuple[
+            str,
+            typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
+            typing.SupportsInt | typing.SupportsIndex,
+            str,
+            typing.SupportsInt | typing.SupportsIndex,
+        ]
+    ],
+    pooling_level: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    interval_method: str,
+) -> dict[str, typing.Any]:
+    """
+    A study of any layout; see steadyfilm.gauge_rr.
     """
 
 def unit_average_uncertainty(

@@ -123,7 +123,7 @@ def test_every_command_is_shown_in_help_and_loads_nothing_heavy() -> None:
     assert all(f"  {name} " in shown for name in main.commands)
     code = "import sys\nfrom steadyfilm.cli import main\ntry: main(sys.argv[1:])\nexcept SystemExit: print(*sys.modules)"
     environment = {**os.environ, "PYTHONPATH": str(Path(sf.__file__).parents[1])}
-    for arguments in (["plan", "check", "--help"], ["template", "--help"]):
+    for arguments in (["plan", "check", "--help"], ["template", "--help"], ["gauge", "--help"]):
         command = [sys.executable, "-c", code, *arguments]
         loaded = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
         heavy = {"numpy", "narwhals", "matplotlib", "polars", "pydantic", "jinja2", "xlsxwriter"}

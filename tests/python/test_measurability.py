@@ -131,6 +131,16 @@ def test_no_fewer_readings_do(repeat: float, common: float, target: float, appra
         assert not any(enough(each, who) for each, who in fewer if each * who < total * (1 - 1e-6))
 
 
+@pytest.mark.parametrize(
+    ("repeat", "common", "target"), [(0.05, 0.0, 0.01), (0.03, 0.02, 0.025), (0.03, 0.02, 0.01), (0.02, 0.0, 0.02)]
+)
+def test_readings_by_one_appraiser_are_those_that_planning_asks_for(repeat: float, common: float, target: float) -> None:
+    planned = sf.readings_for_window_share(
+        repeat, unit="mil", window_width=target, share=1.0, sigma_common=common, sigma_spread=1.0
+    )
+    assert repeats_needed(repeat, common, target) == planned.readings
+
+
 def test_a_gauge_without_spread_needs_one_reading() -> None:
     assert repeats_needed(0.0, 0.0, 0.1) == 1
     found = answer(sf.StudyWindow("", NARROW), spread(0.0))

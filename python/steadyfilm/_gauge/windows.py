@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm.distributions import normal_cdf, normal_quantile
+from steadyfilm.conformity import guard_band, operating_curve
 from steadyfilm.limits import SpecLimits
 
 __all__ = ["AcceptCurve", "GaugeSpread", "GuardZone", "StudyWindow", "WindowAnswer", "answer_window"]
@@ -225,14 +226,12 @@ def fewest_readings(spread: GaugeSpread, target: float) -> tuple[int | None, int
 
 
 def _zone(limits: SpecLimits, plan: tuple[int, int], sd: float, bias_bound: float, alpha: float) -> GuardZone:
-    guard = bias_bound + normal_quantile(1.0 - alpha) * sd
     low, high = limits.lower, limits.upper
-    left = high - low - 2 * guard if low is not None and high is not None else None
+    band = guard_band(unit="", standard_uncertainty=sd, lower=low, upper=high, alpha=alpha, bias_bound=bias_bound)
     accept = None
-    if left is None or left > 0:
-        accept = SpecLimits(None if low is None else low + guard, None if high is None else high - guard)
-    reject = SpecLimits(None if low is None else low - guard, None if high is None else high + guard)
-    return GuardZone(*plan, sd, guard, accept, reject, left)
+    if band.left is None or band.left > 0:
+        accept = SpecLimits(band.accept_lower, band.accept_upper)
+    return GuardZone(*plan, sd, band.guard, accept, SpecLimits(band.reject_lower, band.reject_upper), band.left)
 
 
 def _thickness(limits: SpecLimits, sd: float) -> NDArray[np.float64]:
@@ -251,18 +250,10 @@ def _curve(limits: SpecLimits, thickness: NDArray[np.float64], plan: tuple[int, 
 
 
 def _accepted(limits: SpecLimits, thickness: NDArray[np.float64], sd: float) -> NDArray[np.float64]:
+    """Chance to accept by the plain limits."""
     low, high = limits.lower, limits.upper
-    if sd == 0.0:
-        inside = np.ones(len(thickness), dtype=bool)
-        inside &= True if low is None else thickness >= low
-        inside &= True if high is None else thickness <= high
-        return inside.astype(np.float64)
-    out = np.empty(len(thickness))
-    for i, true in enumerate(thickness.tolist()):
-        below = 0.0 if low is None else normal_cdf((low - true) / sd)
-        up_to = 1.0 if high is None else normal_cdf((high - true) / sd)
-        out[i] = up_to - below
-    return out
+    one: dict[str, Any] = {"sigma_location": 0.0, "sigma_repeat": sd, "location_count": 1}
+    return operating_curve(unit="", lower=low, upper=high, means=thickness, **one).probability
 
 
 def _outside(window: StudyWindow, studied: tuple[float, float]) -> bool:
