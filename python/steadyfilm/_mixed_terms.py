@@ -82,16 +82,16 @@ def _codes(data: Any, given: Column, piece: Any, name: str) -> tuple[Codes, list
     """Codes in the order of first appearance; whole numbers take a way without a Python object a reading."""
     source = table(data).column(piece) if isinstance(piece, str) else piece
     array = source.to_numpy() if hasattr(source, "to_numpy") else source
-    if isinstance(array, np.ndarray) and not isinstance(array, np.ma.MaskedArray) and array.dtype.kind in "iu":
-        if array.ndim == 1 and array.size == given.values.size + len(given.missing_rows):
-            kinds, first, codes = np.unique(array[given.rows], return_index=True, return_inverse=True)
-            order = np.argsort(first, kind="stable")
-            place = np.empty(order.size, dtype=np.int32)
-            place[order] = np.arange(order.size, dtype=np.int32)
-            return place[codes], [str(int(kinds[i])) for i in order]
+    plain = isinstance(array, np.ndarray) and not isinstance(array, np.ma.MaskedArray) and array.dtype.kind in "iu"
+    if plain and array.shape == (given.values.size + len(given.missing_rows),):
+        kinds, first, inverse = np.unique(array[given.rows], return_index=True, return_inverse=True)
+        order = np.argsort(first, kind="stable")
+        place = np.empty(order.size, dtype=np.int32)
+        place[order] = np.arange(order.size, dtype=np.int32)
+        return place[inverse], [str(int(kinds[i])) for i in order]
     words = label_columns(data, given, [piece])[0][1]
     seen: dict[str, int] = {}
-    codes = np.fromiter((seen.setdefault(word, len(seen)) for word in words), dtype=np.int32, count=words.size)
+    codes = np.array([seen.setdefault(word, len(seen)) for word in words], dtype=np.int32)
     return codes, list(seen)
 
 
