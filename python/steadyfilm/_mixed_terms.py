@@ -91,7 +91,7 @@ def _codes(data: Any, given: Column, piece: Any, name: str) -> tuple[Codes, list
         return place[inverse], [str(int(kinds[i])) for i in order]
     words = label_columns(data, given, [piece])[0][1]
     seen: dict[str, int] = {}
-    codes = np.fromiter((seen.setdefault(word, len(seen)) for word in words), dtype=np.int32, count=words.size)
+    codes = np.array([seen.setdefault(word, len(seen)) for word in words], dtype=np.int32)
     return codes, list(seen)
 
 
