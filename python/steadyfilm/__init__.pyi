@@ -1,5 +1,23 @@
 """Public names of steadyfilm; written by tests/regenerate."""
 
+from steadyfilm.acceptance import AcceptedFile as AcceptedFile
+from steadyfilm.acceptance import RuleFile as RuleFile
+from steadyfilm.acceptance import accept_file as accept_file
+from steadyfilm.acceptance import load_rule as load_rule
+from steadyfilm.acceptance import read_rule as read_rule
+from steadyfilm.acceptance import rule_schema as rule_schema
+from steadyfilm.bakes import Bake as Bake
+from steadyfilm.bakes import BakedPlace as BakedPlace
+from steadyfilm.bakes import BakeReview as BakeReview
+from steadyfilm.bakes import CureOptions as CureOptions
+from steadyfilm.bakes import LogColumns as LogColumns
+from steadyfilm.bakes import LogFault as LogFault
+from steadyfilm.bakes import LogRules as LogRules
+from steadyfilm.bakes import coldest_places as coldest_places
+from steadyfilm.bakes import dose_chart as dose_chart
+from steadyfilm.bakes import read_recipes as read_recipes
+from steadyfilm.bakes import review_bake_files as review_bake_files
+from steadyfilm.bakes import review_bakes as review_bakes
 from steadyfilm.baseline import Baseline as Baseline
 from steadyfilm.baseline import BaselineStream as BaselineStream
 from steadyfilm.baseline import baseline as baseline
@@ -67,6 +85,35 @@ from steadyfilm.constants import d2 as d2
 from steadyfilm.constants import d2_star as d2_star
 from steadyfilm.constants import d3 as d3
 from steadyfilm.constants import moving_range_degrees_of_freedom as moving_range_degrees_of_freedom
+from steadyfilm.cure_kinetics import CureKinetics as CureKinetics
+from steadyfilm.cure_kinetics import DegreeOfCure as DegreeOfCure
+from steadyfilm.cure_kinetics import KamalPeak as KamalPeak
+from steadyfilm.cure_kinetics import degree_of_cure as degree_of_cure
+from steadyfilm.cure_kinetics import kamal_conversion as kamal_conversion
+from steadyfilm.cure_kinetics import kamal_peak as kamal_peak
+from steadyfilm.cure_kinetics import nth_order_conversion as nth_order_conversion
+from steadyfilm.cure_kinetics import second_order_time_ratio as second_order_time_ratio
+from steadyfilm.cure_profile import DoseWanted as DoseWanted
+from steadyfilm.cure_profile import EquivalentTime as EquivalentTime
+from steadyfilm.cure_profile import HoldOwed as HoldOwed
+from steadyfilm.cure_profile import OvenLag as OvenLag
+from steadyfilm.cure_profile import PlaceVerdict as PlaceVerdict
+from steadyfilm.cure_profile import Recipe as Recipe
+from steadyfilm.cure_profile import ScheduleEnergy as ScheduleEnergy
+from steadyfilm.cure_profile import SchedulePoint as SchedulePoint
+from steadyfilm.cure_profile import TimeAbove as TimeAbove
+from steadyfilm.cure_profile import TraceProfile as TraceProfile
+from steadyfilm.cure_profile import activation_energy_from_schedule as activation_energy_from_schedule
+from steadyfilm.cure_profile import cure_rate_factor as cure_rate_factor
+from steadyfilm.cure_profile import equivalent_time as equivalent_time
+from steadyfilm.cure_profile import equivalent_time_trapezoid as equivalent_time_trapezoid
+from steadyfilm.cure_profile import hold_owed as hold_owed
+from steadyfilm.cure_profile import judge_place as judge_place
+from steadyfilm.cure_profile import oven_lag as oven_lag
+from steadyfilm.cure_profile import oven_lag_equivalent_time as oven_lag_equivalent_time
+from steadyfilm.cure_profile import probe_tolerance as probe_tolerance
+from steadyfilm.cure_profile import profile_trace as profile_trace
+from steadyfilm.cure_profile import time_above as time_above
 from steadyfilm.distributions import beta_cdf as beta_cdf
 from steadyfilm.distributions import beta_quantile as beta_quantile
 from steadyfilm.distributions import beta_survival as beta_survival
@@ -106,17 +153,51 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
+from steadyfilm.film_layers import LAYER_SIGNATURES as LAYER_SIGNATURES
+from steadyfilm.film_layers import SOFT_COAT as SOFT_COAT
 from steadyfilm.film_layers import DerivedLayer as DerivedLayer
 from steadyfilm.film_layers import DerivedLayers as DerivedLayers
+from steadyfilm.film_layers import LayerDiagnosis as LayerDiagnosis
+from steadyfilm.film_layers import LayerSignature as LayerSignature
 from steadyfilm.film_layers import LayerUncertainty as LayerUncertainty
+from steadyfilm.film_layers import SignatureFit as SignatureFit
 from steadyfilm.film_layers import StackUp as StackUp
 from steadyfilm.film_layers import UnpairedSpot as UnpairedSpot
+from steadyfilm.film_layers import WindowConsistency as WindowConsistency
 from steadyfilm.film_layers import derive_layers as derive_layers
+from steadyfilm.film_layers import diagnose_layers as diagnose_layers
 from steadyfilm.film_layers import equal_layer_half_width as equal_layer_half_width
 from steadyfilm.film_layers import gain_error as gain_error
 from steadyfilm.film_layers import layer_uncertainty as layer_uncertainty
 from steadyfilm.film_layers import stack_up as stack_up
 from steadyfilm.film_layers import successive_layers as successive_layers
+from steadyfilm.film_layers import window_consistency as window_consistency
+from steadyfilm.film_thickness import Acceptance as Acceptance
+from steadyfilm.film_thickness import AcceptanceRule as AcceptanceRule
+from steadyfilm.film_thickness import CountTable as CountTable
+from steadyfilm.film_thickness import DirectionState as DirectionState
+from steadyfilm.film_thickness import DiscardedReading as DiscardedReading
+from steadyfilm.film_thickness import ExtentSearch as ExtentSearch
+from steadyfilm.film_thickness import FilmSpread as FilmSpread
+from steadyfilm.film_thickness import PlanCurve as PlanCurve
+from steadyfilm.film_thickness import RuleFact as RuleFact
+from steadyfilm.film_thickness import Shares as Shares
+from steadyfilm.film_thickness import UnitAreas as UnitAreas
+from steadyfilm.film_thickness import UnitSpots as UnitSpots
+from steadyfilm.film_thickness import accept_film as accept_film
+from steadyfilm.film_thickness import acceptance_curve as acceptance_curve
+from steadyfilm.film_thickness import area_rule as area_rule
+from steadyfilm.film_thickness import average_acceptance_probability as average_acceptance_probability
+from steadyfilm.film_thickness import below_share_probability as below_share_probability
+from steadyfilm.film_thickness import film_spread as film_spread
+from steadyfilm.film_thickness import house_rule as house_rule
+from steadyfilm.film_thickness import limit_met as limit_met
+from steadyfilm.film_thickness import ninety_ten_rule as ninety_ten_rule
+from steadyfilm.film_thickness import rough_steel_rule as rough_steel_rule
+from steadyfilm.film_thickness import roughness_correction as roughness_correction
+from steadyfilm.film_thickness import search_extent as search_extent
+from steadyfilm.film_thickness import single_value_window as single_value_window
+from steadyfilm.film_thickness import spot_mean as spot_mean
 from steadyfilm.findings import Event as Event
 from steadyfilm.findings import Finding as Finding
 from steadyfilm.findings import Findings as Findings
@@ -125,6 +206,41 @@ from steadyfilm.findings import GaugeFault as GaugeFault
 from steadyfilm.findings import findings as findings
 from steadyfilm.findings import gauge_checks as gauge_checks
 from steadyfilm.findings import logged_events as logged_events
+from steadyfilm.gauge_agreement import Agreement as Agreement
+from steadyfilm.gauge_agreement import AgreementStudy as AgreementStudy
+from steadyfilm.gauge_agreement import AppraiserAgreement as AppraiserAgreement
+from steadyfilm.gauge_agreement import CohenKappa as CohenKappa
+from steadyfilm.gauge_agreement import FleissKappa as FleissKappa
+from steadyfilm.gauge_agreement import KendallW as KendallW
+from steadyfilm.gauge_agreement import PairAgreement as PairAgreement
+from steadyfilm.gauge_agreement import Proportion as Proportion
+from steadyfilm.gauge_agreement import agreement_study as agreement_study
+from steadyfilm.gauge_agreement import cohen_kappa as cohen_kappa
+from steadyfilm.gauge_agreement import cohen_kappa_ratings as cohen_kappa_ratings
+from steadyfilm.gauge_agreement import exact_proportion as exact_proportion
+from steadyfilm.gauge_agreement import fleiss_kappa as fleiss_kappa
+from steadyfilm.gauge_agreement import kendall_w as kendall_w
+from steadyfilm.gauge_bias import BiasedStretch as BiasedStretch
+from steadyfilm.gauge_bias import BiasLinearity as BiasLinearity
+from steadyfilm.gauge_bias import BiasRangeTest as BiasRangeTest
+from steadyfilm.gauge_bias import BiasTest as BiasTest
+from steadyfilm.gauge_bias import CheckedStandard as CheckedStandard
+from steadyfilm.gauge_bias import CheckStandardCharts as CheckStandardCharts
+from steadyfilm.gauge_bias import CheckStream as CheckStream
+from steadyfilm.gauge_bias import GaugeComparison as GaugeComparison
+from steadyfilm.gauge_bias import LimitEstimate as LimitEstimate
+from steadyfilm.gauge_bias import OffsetDiagnosis as OffsetDiagnosis
+from steadyfilm.gauge_bias import SinglePartStudy as SinglePartStudy
+from steadyfilm.gauge_bias import Verification as Verification
+from steadyfilm.gauge_bias import bias_linearity as bias_linearity
+from steadyfilm.gauge_bias import bias_range_test as bias_range_test
+from steadyfilm.gauge_bias import bias_test as bias_test
+from steadyfilm.gauge_bias import check_standard_charts as check_standard_charts
+from steadyfilm.gauge_bias import compare_gauges as compare_gauges
+from steadyfilm.gauge_bias import diagnose_offset as diagnose_offset
+from steadyfilm.gauge_bias import single_part_study as single_part_study
+from steadyfilm.gauge_bias import verification_limit as verification_limit
+from steadyfilm.gauge_bias import verify_gauge as verify_gauge
 from steadyfilm.gauge_rr import AverageRangeStudy as AverageRangeStudy
 from steadyfilm.gauge_rr import BootstrapInterval as BootstrapInterval
 from steadyfilm.gauge_rr import GaugeBootstrap as GaugeBootstrap
@@ -166,6 +282,14 @@ from steadyfilm.monitor import MonitorState as MonitorState
 from steadyfilm.monitor import monitor as monitor
 from steadyfilm.monitor import monitor_points as monitor_points
 from steadyfilm.monitor import spread_limits as spread_limits
+from steadyfilm.oven_survey import AirFall as AirFall
+from steadyfilm.oven_survey import AirRecovery as AirRecovery
+from steadyfilm.oven_survey import DoseRatio as DoseRatio
+from steadyfilm.oven_survey import UniformitySurvey as UniformitySurvey
+from steadyfilm.oven_survey import air_falls as air_falls
+from steadyfilm.oven_survey import air_recovery as air_recovery
+from steadyfilm.oven_survey import dose_ratio as dose_ratio
+from steadyfilm.oven_survey import uniformity_survey as uniformity_survey
 from steadyfilm.plan import Plan as Plan
 from steadyfilm.plan import load_plan as load_plan
 from steadyfilm.plan import plan_schema as plan_schema
@@ -219,8 +343,15 @@ from steadyfilm.summary import Summary as Summary
 from steadyfilm.summary import summarize as summarize
 from steadyfilm.units import LENGTH_UNITS as LENGTH_UNITS
 from steadyfilm.units import MICROMETERS_PER_MIL as MICROMETERS_PER_MIL
+from steadyfilm.units import TEMPERATURE_UNITS as TEMPERATURE_UNITS
+from steadyfilm.units import Measured as Measured
+from steadyfilm.units import convert as convert
 from steadyfilm.units import convert_length as convert_length
+from steadyfilm.units import convert_temperature as convert_temperature
+from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
 from steadyfilm.units import length_unit as length_unit
+from steadyfilm.units import temperature_unit as temperature_unit
+from steadyfilm.units import unit_symbol as unit_symbol
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
 from steadyfilm.variance_components import FixedEffect as FixedEffect
@@ -238,47 +369,97 @@ from steadyfilm.variance_components import body_components as body_components
 from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
+from steadyfilm.wash_tank import Addition as Addition
+from steadyfilm.wash_tank import CoatingWeight as CoatingWeight
+from steadyfilm.wash_tank import Consumption as Consumption
+from steadyfilm.wash_tank import Titration as Titration
+from steadyfilm.wash_tank import coating_weight as coating_weight
+from steadyfilm.wash_tank import consumption_chart as consumption_chart
+from steadyfilm.wash_tank import drag_out_concentration as drag_out_concentration
+from steadyfilm.wash_tank import hours_to_concentration as hours_to_concentration
+from steadyfilm.wash_tank import rinse_flow_for_ratio as rinse_flow_for_ratio
+from steadyfilm.wash_tank import rinse_ratio as rinse_ratio
+from steadyfilm.wash_tank import tank_addition as tank_addition
+from steadyfilm.wash_tank import titration as titration
 
 __version__: str
 __all__ = [
     "BEYOND_LIMITS",
+    "LAYER_SIGNATURES",
     "LENGTH_UNITS",
     "MICROMETERS_PER_MIL",
     "NELSON",
+    "SOFT_COAT",
+    "TEMPERATURE_UNITS",
     "WESTERN_ELECTRIC",
     "AcceptCurve",
+    "Acceptance",
     "AcceptanceLimit",
     "AcceptanceRisks",
+    "AcceptanceRule",
+    "AcceptedFile",
+    "Addition",
+    "Agreement",
+    "AgreementStudy",
+    "AirFall",
+    "AirRecovery",
     "AnovaLine",
+    "AppraiserAgreement",
     "AverageRangeStudy",
+    "Bake",
+    "BakeReview",
+    "BakedPlace",
     "Baseline",
     "BaselineStream",
+    "BiasLinearity",
+    "BiasRangeTest",
+    "BiasTest",
+    "BiasedStretch",
     "BodyComponents",
     "BootstrapInterval",
     "Capability",
     "CapabilityIndices",
     "ChartFactors",
+    "CheckStandardCharts",
+    "CheckStream",
+    "CheckedStandard",
+    "CoatingWeight",
+    "CohenKappa",
     "ConstantDataWarning",
+    "Consumption",
     "ControlLimits",
+    "CountTable",
     "CpkDistribution",
+    "CureKinetics",
+    "CureOptions",
     "D2Star",
     "DataFault",
     "DataPattern",
     "DataProblem",
     "DataProblemsError",
     "DayModel",
+    "DegreeOfCure",
     "DerivedLayer",
     "DerivedLayers",
+    "DirectionState",
+    "DiscardedReading",
+    "DoseRatio",
+    "DoseWanted",
     "Episode",
+    "EquivalentTime",
     "Event",
     "EwmaChart",
     "ExpectedEpisodes",
+    "ExtentSearch",
+    "FilmSpread",
     "Finding",
     "Findings",
     "FixedEffect",
+    "FleissKappa",
     "FractionOutside",
     "GaugeBootstrap",
     "GaugeCheck",
+    "GaugeComparison",
     "GaugeEffect",
     "GaugeEstimate",
     "GaugeFactors",
@@ -292,17 +473,27 @@ __all__ = [
     "GuardBand",
     "GuardZone",
     "HalfWidthReadings",
+    "HoldOwed",
     "IndexEstimate",
     "IndexInterval",
     "IndividualsChart",
     "IndividualsLimits",
     "InvalidInputError",
     "JudgedStudy",
+    "KamalPeak",
+    "KendallW",
+    "LayerDiagnosis",
     "LayerReview",
+    "LayerSignature",
     "LayerUncertainty",
+    "LimitEstimate",
     "LocationEffect",
+    "LogColumns",
+    "LogFault",
+    "LogRules",
     "MeanEstimate",
     "Measurability",
+    "Measured",
     "MissingDataWarning",
     "MissingExtraError",
     "MixedComponent",
@@ -314,26 +505,40 @@ __all__ = [
     "NestedChart",
     "NestedComponents",
     "NestedFalseAlarm",
+    "OffsetDiagnosis",
     "OneSidedIndexMoments",
     "OneWayAnova",
     "OperatingCurve",
+    "OvenLag",
+    "PairAgreement",
     "PileUp",
+    "PlaceVerdict",
     "Plan",
+    "PlanCurve",
     "PlanError",
     "PlanOption",
     "PooledSd",
+    "Proportion",
     "ReadingConformity",
     "ReadingPlan",
+    "Recipe",
     "Review",
     "RoundedFit",
     "RoundingEffect",
+    "RuleFact",
+    "RuleFile",
+    "ScheduleEnergy",
+    "SchedulePoint",
     "ScreenRun",
     "Screens",
     "SearchEnd",
     "ShareReadings",
+    "Shares",
     "ShiftedCapability",
     "Signal",
     "SignalArrays",
+    "SignatureFit",
+    "SinglePartStudy",
     "SpecLimits",
     "StackUp",
     "StandingDifference",
@@ -348,26 +553,47 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "TimeAbove",
+    "Titration",
+    "TraceProfile",
+    "UniformitySurvey",
+    "UnitAreas",
+    "UnitSpots",
     "UnpairedSpot",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
+    "Verification",
     "WindowAnswer",
+    "WindowConsistency",
     "WindowResolution",
     "WindowShare",
     "WithinSigma",
     "ZeroRanges",
     "__version__",
+    "accept_file",
+    "accept_film",
+    "acceptance_curve",
     "acceptance_limit_for_risk",
     "acceptance_limit_relative",
     "acceptance_risks",
+    "activation_energy_from_schedule",
+    "agreement_study",
+    "air_falls",
+    "air_recovery",
+    "area_rule",
     "assess_reading",
+    "average_acceptance_probability",
     "average_range_study",
     "baseline",
+    "below_share_probability",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
+    "bias_linearity",
+    "bias_range_test",
+    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -375,32 +601,54 @@ __all__ = [
     "capability",
     "capability_indices",
     "chart_factors",
+    "check_standard_charts",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coating_weight",
+    "cohen_kappa",
+    "cohen_kappa_ratings",
+    "coldest_places",
+    "compare_gauges",
     "conformance_probability",
+    "consumption_chart",
+    "convert",
     "convert_length",
+    "convert_temperature",
+    "convert_temperature_difference",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
     "cpm_index",
     "cpm_interval",
+    "cure_rate_factor",
     "d2",
     "d2_star",
     "d3",
     "day_model",
+    "degree_of_cure",
     "derive_layers",
+    "diagnose_layers",
+    "diagnose_offset",
+    "dose_chart",
+    "dose_ratio",
+    "drag_out_concentration",
     "equal_layer_half_width",
+    "equivalent_time",
+    "equivalent_time_trapezoid",
     "ewma_chart",
+    "exact_proportion",
     "expected_episodes",
     "f_cdf",
     "f_quantile",
     "f_survival",
     "false_accept_at_limit",
+    "film_spread",
     "find_signals",
     "findings",
     "fit_rounded",
+    "fleiss_kappa",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -415,14 +663,23 @@ __all__ = [
     "gauge_study_interval",
     "guard_band",
     "guard_band_factor",
+    "hold_owed",
+    "hours_to_concentration",
+    "house_rule",
     "individuals_chart",
     "individuals_limits_from_averages",
     "judge_gauge",
     "judge_gauge_file",
+    "judge_place",
     "judge_planned_study",
+    "kamal_conversion",
+    "kamal_peak",
+    "kendall_w",
     "layer_uncertainty",
     "length_unit",
+    "limit_met",
     "load_plan",
+    "load_rule",
     "logged_events",
     "mixed_components",
     "monitor",
@@ -431,6 +688,7 @@ __all__ = [
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
+    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -440,12 +698,15 @@ __all__ = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "nth_order_conversion",
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
     "one_way_anova",
     "operating_curve",
     "optimal_repeats",
+    "oven_lag",
+    "oven_lag_equivalent_time",
     "pattern_points",
     "pattern_probability",
     "plan_gauge_study",
@@ -456,15 +717,31 @@ __all__ = [
     "poisson_cdf",
     "pooled_sd",
     "pooled_sd_from_sds",
+    "probe_tolerance",
+    "profile_trace",
     "read_plan",
+    "read_recipes",
+    "read_rule",
     "readings_for_half_width",
     "readings_for_window_share",
     "residual_days",
+    "review_bake_files",
+    "review_bakes",
     "review_files",
     "review_readings",
+    "rinse_flow_for_ratio",
+    "rinse_ratio",
+    "rough_steel_rule",
+    "roughness_correction",
     "rounding_effect",
+    "rule_schema",
     "screen",
+    "search_extent",
+    "second_order_time_ratio",
     "shifted_capability",
+    "single_part_study",
+    "single_value_window",
+    "spot_mean",
     "spread_limits",
     "stack_up",
     "streams",
@@ -476,7 +753,16 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "tank_addition",
+    "temperature_unit",
+    "time_above",
+    "titration",
+    "uniformity_survey",
     "unit_average_uncertainty",
+    "unit_symbol",
+    "verification_limit",
+    "verify_gauge",
+    "window_consistency",
     "window_resolution",
     "window_share",
     "zero_ranges",

@@ -24,7 +24,7 @@ __all__ = [
     "DirectionState",
     "ExtentSearch",
     "FilmSpread",
-    "OperatingCurve",
+    "PlanCurve",
     "acceptance_curve",
     "average_acceptance_probability",
     "below_share_probability",
@@ -102,7 +102,7 @@ def average_acceptance_probability(
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class OperatingCurve(Result):
+class PlanCurve(Result):
     """Share of units that a rule passes, by their true mean, in ``made.unit``; simulated, with its standard error.
 
     ``at_mean`` is the mean asked about, NaN for none; ``pass_probability`` and ``reject_probability`` are those there.
@@ -187,7 +187,7 @@ def acceptance_curve(
     at_mean: float | None = None,
     draws: int = 10_000,
     seed: int = 1,
-) -> OperatingCurve:
+) -> PlanCurve:
     """Operating curve of a rule and a plan: how often units of a true mean pass.
 
     Parameters
@@ -226,7 +226,7 @@ def acceptance_curve(
     )
     passes = float(found["probability"][-1]) if asked else float("nan")
     options = {"sigma_area": sigma_area, "sigma_location": sigma_location, "sigma_repeat": sigma_repeat}
-    return OperatingCurve(
+    return PlanCurve(
         made=Made(
             "acceptance_curve",
             unit,

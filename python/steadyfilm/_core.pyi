@@ -9,15 +9,29 @@ import numpy.typing
 import typing
 
 __all__: list[str] = [
+    "AcceptanceLimits",
     "acceptance_limit_for_risk",
     "acceptance_limit_relative",
     "acceptance_risks",
+    "activation_energy_from_schedule",
+    "addition_volume",
+    "agreement_table",
+    "air_falls",
+    "air_recovery",
+    "appraiser_rates",
+    "area_rule",
+    "at_least",
+    "average_acceptance_probability",
     "average_range",
     "average_range_from_ranges",
+    "below_share_probability",
     "best_plan",
     "beta_cdf",
     "beta_quantile",
     "beta_survival",
+    "bias_linearity",
+    "bias_range_test",
+    "bias_test",
     "binomial_cdf",
     "body_components",
     "c4",
@@ -29,31 +43,52 @@ __all__: list[str] = [
     "chart_factors",
     "chart_streams",
     "cheapest_plan",
+    "check_standard",
     "chi_match_degrees_of_freedom",
     "chi_square_cdf",
     "chi_square_quantile",
     "chi_square_survival",
+    "coating_weight",
+    "coating_weight_error",
+    "cohen_kappa",
     "combine_levels",
+    "compare_gauges",
     "conformance_probability",
+    "count_for",
     "cp_interval",
     "cpk_interval",
     "cpk_sampling_distribution",
     "cpm_index",
     "cpm_interval",
+    "cure_equivalence",
+    "cure_rate_factor",
     "d2",
     "d2_star",
     "d3",
+    "degree_of_cure",
     "describe_rule",
+    "diagnose_offset",
     "differences_from_others",
+    "distance_weights",
+    "dose_ratio",
+    "drag_out_concentration",
     "episode_counts",
     "equal_layer_half_width",
+    "equivalent_time",
+    "equivalent_time_trapezoid",
     "ewma_chart",
     "ewma_reach",
+    "exact_proportion",
     "f_cdf",
     "f_quantile",
     "f_survival",
     "false_accept_at_limit",
+    "fit_oven_lag",
+    "fit_pattern",
     "fit_rounded",
+    "fleiss_kappa",
+    "fleiss_kappa_with_reference",
+    "follow_direction",
     "fraction_outside",
     "gain_error",
     "gamma_cdf",
@@ -67,18 +102,29 @@ __all__: list[str] = [
     "guard_band",
     "guard_band_classes",
     "guard_band_factor",
+    "hold_owed",
+    "hours_to_concentration",
     "individuals_chart",
     "individuals_limits_from_averages",
     "instruction_set",
+    "judge_film",
+    "judge_place",
+    "kamal_conversion",
+    "kamal_peak",
+    "kendall_tau_with_reference",
+    "kendall_w",
     "layer_uncertainty",
+    "limit_met",
     "meets_lower",
     "meets_upper",
+    "metered_use",
     "mixed_components",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
     "nested_components",
     "nested_false_alarm",
+    "ninety_ten_rule",
     "noncentral_chi_square_cdf",
     "noncentral_chi_square_quantile",
     "noncentral_chi_square_survival",
@@ -88,6 +134,7 @@ __all__: list[str] = [
     "normal_cdf",
     "normal_quantile",
     "normal_survival",
+    "nth_order_conversion",
     "one_sided_index_critical_value",
     "one_sided_index_interval",
     "one_sided_index_moments",
@@ -95,6 +142,8 @@ __all__: list[str] = [
     "operating_curve",
     "operating_point",
     "optimal_repeats",
+    "oven_lag",
+    "oven_lag_equivalent_time",
     "pattern_points",
     "pattern_probability",
     "plan_study",
@@ -103,11 +152,20 @@ __all__: list[str] = [
     "pooled_sd_from_sds",
     "readings_for_half_width",
     "readings_for_window_share",
+    "rinse_flow_for_ratio",
+    "rinse_ratio",
+    "rough_steel_rule",
+    "roughness_corrections",
     "rounded_log_likelihood",
     "rounding_effect",
     "rule_set",
     "rule_signals",
+    "scaled_bounds",
+    "second_order_time_ratio",
     "shifted_capability",
+    "single_part_study",
+    "single_value_window",
+    "spot_mean",
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -118,13 +176,35 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "time_above",
+    "titration_concentration",
+    "trace_logging",
+    "trace_shape",
     "unbalanced_gauge_study",
+    "uniformity_survey",
     "unit_average_uncertainty",
+    "use_rates",
+    "verification_limit",
     "version",
+    "window_consistency",
     "window_share",
     "window_steps",
     "zero_ranges",
 ]
+
+class AcceptanceLimits:
+    def __init__(
+        self,
+        reading: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        spot: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        area: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        unit: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+        thin_below: typing.SupportsFloat | typing.SupportsIndex | None,
+        thin_share: typing.SupportsFloat | typing.SupportsIndex | None,
+        thin_share_allowed: bool,
+        readings_per_spot: typing.SupportsInt | typing.SupportsIndex,
+        spots_per_area: typing.SupportsInt | typing.SupportsIndex,
+    ) -> None: ...
 
 def acceptance_limit_for_risk(
     process: str,
@@ -163,6 +243,87 @@ def acceptance_risks(
     Consumer's and producer's risk by the joint integral; see steadyfilm.conformity.
     """
 
+def activation_energy_from_schedule(
+    temperature_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    minutes: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Activation energy that a schedule implies; see steadyfilm.cure_profile.
+    """
+
+def addition_volume(
+    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
+    from_percent: typing.SupportsFloat | typing.SupportsIndex,
+    to_percent: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concentrate to pour in; see steadyfilm.wash_tank.
+    """
+
+def agreement_table(
+    judge_1: numpy.typing.NDArray[numpy.int64],
+    judge_2: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+) -> numpy.typing.NDArray[numpy.int64]:
+    """
+    Counts of pairs of judgements; see steadyfilm.gauge_agreement.
+    """
+
+def air_falls(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    level_c: typing.SupportsFloat | typing.SupportsIndex,
+    band_k: typing.SupportsFloat | typing.SupportsIndex,
+    least_min: typing.SupportsFloat | typing.SupportsIndex,
+    recovery_min: typing.SupportsFloat | typing.SupportsIndex,
+) -> list[typing.Any]:
+    """
+    Stretches in which the air fell; see steadyfilm.oven_survey.
+    """
+
+def air_recovery(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    level_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    How air comes back after a door; see steadyfilm.oven_survey.
+    """
+
+def appraiser_rates(
+    judgements: numpy.typing.NDArray[numpy.int64],
+    trials: typing.SupportsInt | typing.SupportsIndex,
+    reference: numpy.typing.NDArray[numpy.int64],
+    rejects: numpy.typing.NDArray[numpy.uint8],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Rates of one appraiser against a reference; see steadyfilm.gauge_agreement.
+    """
+
+def area_rule(level: typing.SupportsInt | typing.SupportsIndex) -> dict[str, typing.Any]:
+    """
+    Areas of spots with restriction levels; see steadyfilm.film_thickness.
+    """
+
+def at_least(value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex) -> bool:
+    """
+    At or above a limit; see steadyfilm.film_thickness.
+    """
+
+def average_acceptance_probability(
+    true_mean: typing.SupportsFloat | typing.SupportsIndex,
+    lower: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    locations: typing.SupportsInt | typing.SupportsIndex,
+    readings: typing.SupportsInt | typing.SupportsIndex,
+) -> float:
+    """
+    Chance that an average meets a limit; see steadyfilm.film_thickness.
+    """
+
 def average_range(
     values: numpy.typing.NDArray[numpy.float64],
     part_count: typing.SupportsInt | typing.SupportsIndex,
@@ -193,6 +354,16 @@ def average_range_from_ranges(
     The same from three ranges; see steadyfilm.gauge_rr.
     """
 
+def below_share_probability(
+    mean_ratio: typing.SupportsFloat | typing.SupportsIndex,
+    cv: typing.SupportsFloat | typing.SupportsIndex,
+    fraction: typing.SupportsFloat | typing.SupportsIndex,
+    readings: typing.SupportsInt | typing.SupportsIndex,
+) -> float:
+    """
+    Chance of a low reading; see steadyfilm.film_thickness.
+    """
+
 def best_plan(
     sigma_location: typing.SupportsFloat | typing.SupportsIndex,
     sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
@@ -221,6 +392,37 @@ def beta_survival(
     shape_1: typing.SupportsFloat | typing.SupportsIndex,
     shape_2: typing.SupportsFloat | typing.SupportsIndex,
 ) -> float: ...
+def bias_linearity(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: numpy.typing.NDArray[numpy.float64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Regression of bias on reference; see steadyfilm.gauge_bias.
+    """
+
+def bias_range_test(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    d2: typing.SupportsFloat | typing.SupportsIndex | None,
+    d2_star: typing.SupportsFloat | typing.SupportsIndex | None,
+    degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Bias from the range; see steadyfilm.gauge_bias.
+    """
+
+def bias_test(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    reference_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Bias by Student's t; see steadyfilm.gauge_bias.
+    """
+
 def binomial_cdf(
     count: typing.SupportsFloat | typing.SupportsIndex,
     trials: typing.SupportsFloat | typing.SupportsIndex,
@@ -307,6 +509,16 @@ def cheapest_plan(
     The cheapest plan for an uncertainty; see steadyfilm.planning.
     """
 
+def check_standard(
+    readings: numpy.typing.NDArray[numpy.float64],
+    stated: typing.SupportsFloat | typing.SupportsIndex,
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    judge_each: bool,
+) -> dict[str, typing.Any]:
+    """
+    A gauge on one certified standard; see steadyfilm.gauge_bias.
+    """
+
 def chi_match_degrees_of_freedom(relative_variance: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
@@ -317,11 +529,49 @@ def chi_square_quantile(
 def chi_square_survival(
     value: typing.SupportsFloat | typing.SupportsIndex, degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex
 ) -> float: ...
+def coating_weight(
+    loss_mg: typing.SupportsFloat | typing.SupportsIndex, area_m2: typing.SupportsFloat | typing.SupportsIndex
+) -> dict[str, typing.Any]:
+    """
+    Weight over area; see steadyfilm.wash_tank.
+    """
+
+def coating_weight_error(
+    balance_mg: typing.SupportsFloat | typing.SupportsIndex,
+    weighings: typing.SupportsInt | typing.SupportsIndex,
+    area_m2: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Error of a coating weight; see steadyfilm.wash_tank.
+    """
+
+def cohen_kappa(
+    table: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    disagreement_weights: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Kappa of two judges from their table; see steadyfilm.gauge_agreement.
+    """
+
 def combine_levels(
     first: numpy.typing.NDArray[numpy.int32], second: numpy.typing.NDArray[numpy.int32]
 ) -> tuple[numpy.typing.NDArray[numpy.int32], int]:
     """
     Codes of the combinations that occur, and how many.
+    """
+
+def compare_gauges(
+    first: numpy.typing.NDArray[numpy.float64],
+    second: numpy.typing.NDArray[numpy.float64],
+    margin: typing.SupportsFloat | typing.SupportsIndex,
+    agreement_share: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+    significance: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Two gauges on the same panels; see steadyfilm.gauge_bias.
     """
 
 def conformance_probability(
@@ -333,6 +583,18 @@ def conformance_probability(
 ) -> float:
     """
     Chance that the true value lies inside; see steadyfilm.conformity.
+    """
+
+def count_for(
+    table: tuple[
+        collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, typing.SupportsInt | typing.SupportsIndex]],
+        typing.SupportsFloat | typing.SupportsIndex,
+        typing.SupportsInt | typing.SupportsIndex,
+    ],
+    surface: typing.SupportsFloat | typing.SupportsIndex,
+) -> int:
+    """
+    Count of a table for a surface; see steadyfilm.film_thickness.
     """
 
 def cp_interval(
@@ -370,14 +632,70 @@ def cpm_interval(
     sides: typing.SupportsInt | typing.SupportsIndex,
     method: str,
 ) -> dict[str, typing.Any]: ...
+def cure_equivalence(
+    model: str,
+    pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    second_pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    second_activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    diffusion: bool,
+) -> dict[str, typing.Any]:
+    """
+    What equivalent time is worth for a model; see steadyfilm.cure_kinetics.
+    """
+
+def cure_rate_factor(
+    temperature_c: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Minutes at the reference that one minute is worth; see steadyfilm.cure_profile.
+    """
+
 def d2(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
 def d2_star(
     groups: typing.SupportsInt | typing.SupportsIndex, subgroup_size: typing.SupportsInt | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
 def d3(subgroup_size: typing.SupportsInt | typing.SupportsIndex) -> float: ...
+def degree_of_cure(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    model: str,
+    pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    second_pre_exponential_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    second_activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    initial_conversion: typing.SupportsFloat | typing.SupportsIndex,
+    diffusion: typing.Annotated[collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], "FixedSize(3)"] | None,
+    gas_constant_j: typing.SupportsFloat | typing.SupportsIndex,
+    conversion: numpy.typing.NDArray[numpy.float64],
+) -> None:
+    """
+    Conversion at each reading of a trace; see steadyfilm.cure_kinetics.
+    """
+
 def describe_rule(word: str) -> str:
     """
     Shop words of a rule; see steadyfilm.run_rules.
+    """
+
+def diagnose_offset(
+    first_shift: typing.SupportsFloat | typing.SupportsIndex,
+    first_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    total_shift: typing.SupportsFloat | typing.SupportsIndex,
+    total_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+    correlation: typing.SupportsFloat | typing.SupportsIndex,
+    gauge_deviation: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    gauge_uncertainty: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    coverage_factor: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A shift that all layers share; see steadyfilm.gauge_bias.
     """
 
 def differences_from_others(
@@ -391,6 +709,32 @@ def differences_from_others(
 ) -> None:
     """
     Distance of each point from the others at its moment; see steadyfilm.streams.
+    """
+
+def distance_weights(
+    categories: typing.SupportsInt | typing.SupportsIndex, power: typing.SupportsFloat | typing.SupportsIndex
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Weights of ordered categories; see steadyfilm.gauge_agreement.
+    """
+
+def dose_ratio(
+    target_c: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_k: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    What a tolerance means for the dose; see steadyfilm.oven_survey.
+    """
+
+def drag_out_concentration(
+    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
+    loss_per_hour: typing.SupportsFloat | typing.SupportsIndex,
+    start_percent: typing.SupportsFloat | typing.SupportsIndex,
+    hours: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Concentration left after loss; see steadyfilm.wash_tank.
     """
 
 def episode_counts(
@@ -407,6 +751,33 @@ def equal_layer_half_width(
 ) -> float:
     """
     Share of a total's half width; see steadyfilm.film_layers.
+    """
+
+def equivalent_time(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Minutes at the reference that cure as much; see steadyfilm.cure_profile.
+    """
+
+def equivalent_time_trapezoid(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    sample_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    The same by the trapezoid of the factor; see steadyfilm.cure_profile.
     """
 
 def ewma_chart(
@@ -433,6 +804,15 @@ def ewma_reach(
     Distance of EWMA limits from the center in sigma; see steadyfilm.monitor.
     """
 
+def exact_proportion(
+    count: typing.SupportsInt | typing.SupportsIndex,
+    total: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A share with its exact binomial interval; see steadyfilm.gauge_agreement.
+    """
+
 def f_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     numerator_df: typing.SupportsFloat | typing.SupportsIndex,
@@ -455,6 +835,27 @@ def false_accept_at_limit(
     Chance to accept a true value on the limit; see steadyfilm.conformity.
     """
 
+def fit_oven_lag(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    air_c: numpy.typing.NDArray[numpy.float64],
+    part_c: numpy.typing.NDArray[numpy.float64],
+) -> dict[str, typing.Any]:
+    """
+    Lag of a part behind the air; see steadyfilm.cure_profile.
+    """
+
+def fit_pattern(
+    change_first: typing.SupportsFloat | typing.SupportsIndex,
+    change_second: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_first: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_second: typing.SupportsFloat | typing.SupportsIndex,
+    first: typing.SupportsFloat | typing.SupportsIndex,
+    second: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A pattern of changes of two builds against what was seen; see steadyfilm.film_layers.
+    """
+
 def fit_rounded(
     values: numpy.typing.NDArray[numpy.float64],
     step: typing.SupportsFloat | typing.SupportsIndex,
@@ -462,6 +863,34 @@ def fit_rounded(
 ) -> dict[str, typing.Any]:
     """
     Normal distribution fitted to rounded readings; see steadyfilm.resolution.
+    """
+
+def fleiss_kappa(
+    counts: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Kappa of several judgements a subject; see steadyfilm.gauge_agreement.
+    """
+
+def fleiss_kappa_with_reference(
+    judgements: numpy.typing.NDArray[numpy.int64],
+    reference: numpy.typing.NDArray[numpy.int64],
+    categories: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Kappa of judges with a reference; see steadyfilm.gauge_agreement.
+    """
+
+def follow_direction(
+    spots: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    window: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+    needed: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Where a search outward stands; see steadyfilm.film_thickness.
     """
 
 def fraction_outside(
@@ -601,6 +1030,34 @@ def guard_band_factor(
     Factor of the standard uncertainty in a guard band; see steadyfilm.conformity.
     """
 
+def hold_owed(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    schedule_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    schedule_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    maximum_c: typing.SupportsFloat | typing.SupportsIndex | None,
+    dose_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    unbroken: bool,
+    hold_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Minutes still owed at a hold; see steadyfilm.cure_profile.
+    """
+
+def hours_to_concentration(
+    tank_volume: typing.SupportsFloat | typing.SupportsIndex,
+    loss_per_hour: typing.SupportsFloat | typing.SupportsIndex,
+    start_percent: typing.SupportsFloat | typing.SupportsIndex,
+    level_percent: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Hours until a level; see steadyfilm.wash_tank.
+    """
+
 def individuals_chart(
     values: numpy.typing.NDArray[numpy.float64],
     takes_part: numpy.typing.NDArray[numpy.uint8],
@@ -633,6 +1090,85 @@ def instruction_set() -> str:
     Instruction set of the long loops: baseline, v3 or v4.
     """
 
+def judge_film(
+    limits: AcceptanceLimits,
+    values: numpy.typing.NDArray[numpy.float64],
+    spot_start: numpy.typing.NDArray[numpy.int64],
+    area_start: numpy.typing.NDArray[numpy.int64],
+    unit_start: numpy.typing.NDArray[numpy.int64],
+    suspect: numpy.typing.NDArray[numpy.uint8],
+    spot_taken: numpy.typing.NDArray[numpy.int64],
+    areas_required: typing.SupportsInt | typing.SupportsIndex,
+    readings_required: typing.SupportsInt | typing.SupportsIndex,
+    guard: tuple[
+        typing.SupportsFloat | typing.SupportsIndex,
+        typing.SupportsFloat | typing.SupportsIndex,
+        typing.SupportsFloat | typing.SupportsIndex,
+    ]
+    | None,
+) -> dict[str, typing.Any]:
+    """
+    Judge units by limits; see steadyfilm.film_thickness.
+    """
+
+def judge_place(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    schedule_c: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    schedule_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    maximum_c: typing.SupportsFloat | typing.SupportsIndex | None,
+    dose_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+    unbroken: bool,
+    dose_role: str,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Whether a place had its cure; see steadyfilm.cure_profile.
+    """
+
+def kamal_conversion(
+    k1_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    k2_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    m: typing.SupportsFloat | typing.SupportsIndex,
+    n: typing.SupportsFloat | typing.SupportsIndex,
+    initial_conversion: typing.SupportsFloat | typing.SupportsIndex,
+    time_min: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Conversion at one temperature; see steadyfilm.cure_kinetics.
+    """
+
+def kamal_peak(
+    k1_per_min: typing.SupportsFloat | typing.SupportsIndex, k2_per_min: typing.SupportsFloat | typing.SupportsIndex
+) -> dict[str, typing.Any]:
+    """
+    When the rate is largest; see steadyfilm.cure_kinetics.
+    """
+
+def kendall_tau_with_reference(
+    ratings: numpy.typing.NDArray[numpy.float64],
+    judges: typing.SupportsInt | typing.SupportsIndex,
+    reference: numpy.typing.NDArray[numpy.float64],
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Rankings against a known order; see steadyfilm.gauge_agreement.
+    """
+
+def kendall_w(
+    ratings: numpy.typing.NDArray[numpy.float64],
+    judges: typing.SupportsInt | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concordance of rankings; see steadyfilm.gauge_agreement.
+    """
+
 def layer_uncertainty(
     readings: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
     sigma_repeat: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -648,12 +1184,26 @@ def layer_uncertainty(
     Uncertainty of layers found as differences; see steadyfilm.film_layers.
     """
 
+def limit_met(
+    readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+    lower: bool,
+) -> bool:
+    """
+    Whether a mean meets a limit; see steadyfilm.film_thickness.
+    """
+
 def meets_lower(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
 def meets_upper(
     value: typing.SupportsFloat | typing.SupportsIndex, limit: typing.SupportsFloat | typing.SupportsIndex
 ) -> bool: ...
+def metered_use(totals: numpy.typing.NDArray[numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Differences of meter readings; see steadyfilm.wash_tank.
+    """
+
 def mixed_components(
     values: numpy.typing.NDArray[numpy.float64],
     random: collections.abc.Sequence[
@@ -728,6 +1278,11 @@ def nested_false_alarm(
     Chance that an ordinary averages chart calls an in-control unit; see steadyfilm.chart_nested.
     """
 
+def ninety_ten_rule() -> dict[str, typing.Any]:
+    """
+    The 90/10 rule; see steadyfilm.film_thickness.
+    """
+
 def noncentral_chi_square_cdf(
     value: typing.SupportsFloat | typing.SupportsIndex,
     degrees_of_freedom: typing.SupportsFloat | typing.SupportsIndex,
@@ -761,6 +1316,15 @@ def noncentral_t_survival(
 def normal_cdf(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_quantile(probability: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
 def normal_survival(value: typing.SupportsFloat | typing.SupportsIndex) -> float: ...
+def nth_order_conversion(
+    rate_per_min: typing.SupportsFloat | typing.SupportsIndex,
+    time_min: typing.SupportsFloat | typing.SupportsIndex,
+    order: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Conversion of nth order; see steadyfilm.cure_kinetics.
+    """
+
 def one_sided_index_critical_value(
     index: typing.SupportsFloat | typing.SupportsIndex,
     sample_size: typing.SupportsInt | typing.SupportsIndex,
@@ -783,6 +1347,7 @@ def one_way_anova(
     One-way table; see steadyfilm.variance_components.
     """
 
+@typing.overload
 def operating_curve(
     means: numpy.typing.NDArray[numpy.float64],
     accept_lower: typing.SupportsFloat | typing.SupportsIndex | None,
@@ -792,6 +1357,23 @@ def operating_curve(
 ) -> None:
     """
     Chance to accept at each true mean; see steadyfilm.conformity.
+    """
+
+@typing.overload
+def operating_curve(
+    limits: AcceptanceLimits,
+    areas: typing.SupportsInt | typing.SupportsIndex,
+    spots: typing.SupportsInt | typing.SupportsIndex,
+    readings: typing.SupportsInt | typing.SupportsIndex,
+    sigma_area: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_location: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
+    true_means: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    draws: typing.SupportsInt | typing.SupportsIndex,
+    seed: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Operating curve of a rule and a plan; see steadyfilm.film_thickness.
     """
 
 def operating_point(
@@ -813,6 +1395,29 @@ def optimal_repeats(
 ) -> float:
     """
     Repeats a place for the money, not whole; see steadyfilm.planning.
+    """
+
+def oven_lag(
+    air_c: typing.SupportsFloat | typing.SupportsIndex,
+    start_c: typing.SupportsFloat | typing.SupportsIndex,
+    time_constant_min: typing.SupportsFloat | typing.SupportsIndex,
+    oven_min: typing.SupportsFloat | typing.SupportsIndex,
+    threshold_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    A part that follows the air with a first-order lag; see steadyfilm.cure_profile.
+    """
+
+def oven_lag_equivalent_time(
+    air_c: typing.SupportsFloat | typing.SupportsIndex,
+    start_c: typing.SupportsFloat | typing.SupportsIndex,
+    time_constant_min: typing.SupportsFloat | typing.SupportsIndex,
+    oven_min: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+    reference_c: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Equivalent time of a part that follows the air; see steadyfilm.cure_profile.
     """
 
 def pattern_points(
@@ -888,6 +1493,30 @@ def readings_for_window_share(
     Readings whose average takes at most a share of the window; see steadyfilm.planning.
     """
 
+def rinse_flow_for_ratio(
+    drag_per_hour: typing.SupportsFloat | typing.SupportsIndex, ratio_percent: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Fresh water for a share; see steadyfilm.wash_tank.
+    """
+
+def rinse_ratio(
+    drag_per_hour: typing.SupportsFloat | typing.SupportsIndex, flow_per_hour: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Share of a tank in its rinse; see steadyfilm.wash_tank.
+    """
+
+def rough_steel_rule(share_allowed: bool) -> dict[str, typing.Any]:
+    """
+    The 80 % rule; see steadyfilm.film_thickness.
+    """
+
+def roughness_corrections() -> list[typing.Any]:
+    """
+    Correction of each blast profile; see steadyfilm.film_thickness.
+    """
+
 def rounded_log_likelihood(
     values: numpy.typing.NDArray[numpy.float64],
     step: typing.SupportsFloat | typing.SupportsIndex,
@@ -925,9 +1554,52 @@ def rule_signals(
     Points at which a rule is met; see steadyfilm.run_rules.
     """
 
+def scaled_bounds(
+    shares: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+    window: tuple[typing.SupportsFloat | typing.SupportsIndex | None, typing.SupportsFloat | typing.SupportsIndex | None],
+) -> dict[str, typing.Any]:
+    """
+    Limits of a rule for a window; see steadyfilm.film_thickness.
+    """
+
+def second_order_time_ratio(
+    from_conversion: typing.SupportsFloat | typing.SupportsIndex, to_conversion: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Time to one conversion over another; see steadyfilm.cure_kinetics.
+    """
+
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
+def single_part_study(
+    values: numpy.typing.NDArray[numpy.float64],
+    reference: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_width: typing.SupportsFloat | typing.SupportsIndex,
+    tolerance_share: typing.SupportsFloat | typing.SupportsIndex,
+    sigma_spread: typing.SupportsFloat | typing.SupportsIndex,
+    required: typing.SupportsFloat | typing.SupportsIndex,
+    confidence_level: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Cg and Cgk of one part; see steadyfilm.gauge_bias.
+    """
+
+def single_value_window(
+    value: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex | None
+) -> dict[str, typing.Any]:
+    """
+    Window of a single value; see steadyfilm.film_thickness.
+    """
+
+def spot_mean(
+    readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    dropped: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
+) -> float:
+    """
+    Mean of a spot; see steadyfilm.film_thickness.
+    """
+
 def stack_up(
     centers: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     half_widths: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
@@ -1015,6 +1687,53 @@ def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.A
     Moments of float64 values; see steadyfilm.summary.
     """
 
+def time_above(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    threshold_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    threads: typing.SupportsInt | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Time at or above a temperature; see steadyfilm.cure_profile.
+    """
+
+def titration_concentration(
+    titrant_ml: typing.SupportsFloat | typing.SupportsIndex,
+    percent_per_ml: typing.SupportsFloat | typing.SupportsIndex,
+    reading_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Concentration from titrant; see steadyfilm.wash_tank.
+    """
+
+def trace_logging(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+    begin_min: typing.SupportsFloat | typing.SupportsIndex | None,
+    end_min: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    Gaps and faulty stretches of a trace; see steadyfilm.cure_profile.
+    """
+
+def trace_shape(
+    time_min: numpy.typing.NDArray[numpy.float64],
+    temperature_c: numpy.typing.NDArray[numpy.float64],
+    slope_window_min: typing.SupportsFloat | typing.SupportsIndex,
+    soak_band_c: typing.SupportsFloat | typing.SupportsIndex,
+    state: numpy.typing.NDArray[numpy.uint8],
+    gap_medians: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Peak, ramp and soak of a trace; see steadyfilm.cure_profile.
+    """
+
 def unbalanced_gauge_study(
     values: numpy.typing.NDArray[numpy.float64],
     factors: collections.abc.Sequence[
@@ -1034,6 +1753,16 @@ def unbalanced_gauge_study(
     A study of any layout; see steadyfilm.gauge_rr.
     """
 
+def uniformity_survey(
+    readings: numpy.typing.NDArray[numpy.float64],
+    places: typing.SupportsInt | typing.SupportsIndex,
+    target_c: typing.SupportsFloat | typing.SupportsIndex,
+    activation_energy_kj: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Cold and hot places of an oven; see steadyfilm.oven_survey.
+    """
+
 def unit_average_uncertainty(
     sigma_location: typing.SupportsFloat | typing.SupportsIndex,
     sigma_repeat: typing.SupportsFloat | typing.SupportsIndex,
@@ -1043,6 +1772,30 @@ def unit_average_uncertainty(
 ) -> float:
     """
     Standard uncertainty of a unit's average; see steadyfilm.planning.
+    """
+
+def use_rates(
+    used: numpy.typing.NDArray[numpy.float64], exposure: numpy.typing.NDArray[numpy.float64]
+) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Use for area or hours; see steadyfilm.wash_tank.
+    """
+
+def verification_limit(
+    gauge_tolerance: typing.SupportsFloat | typing.SupportsIndex, standard_tolerance: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Root sum of squares of two tolerances; see steadyfilm.gauge_bias.
+    """
+
+def window_consistency(
+    lower: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    upper: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    total_lower: typing.SupportsFloat | typing.SupportsIndex,
+    total_upper: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Windows of layers against that of their total; see steadyfilm.film_layers.
     """
 
 def window_share(

@@ -19,8 +19,8 @@ from steadyfilm._files import cells_from_bytes
 from steadyfilm.measurability import judge_gauge_cells
 from steadyfilm.plots.gauge_rr import plot_appraisers, plot_deviations, plot_gauge_components
 from steadyfilm.plots.gauge_windows import plot_accept_curves, plot_guard_bands
-from steadyfilm.reports.gauge import gauge_html
 from steadyfilm.reports.cure import cure_html
+from steadyfilm.reports.gauge import gauge_html
 from steadyfilm.reports.page import RUN_END, RUN_START
 from steadyfilm.reports.review import review_html
 

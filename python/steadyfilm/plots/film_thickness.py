@@ -15,7 +15,7 @@ from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, ma
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from steadyfilm.film_thickness import Acceptance, OperatingCurve
+    from steadyfilm.film_thickness import Acceptance, PlanCurve
     from steadyfilm.limits import SpecLimits
 
 __all__ = ["plot_acceptance", "plot_operating_curve", "plot_places"]
@@ -161,7 +161,7 @@ def plot_places(found: Acceptance, ax: Any = None) -> Drawn:
     )
 
 
-def plot_operating_curve(found: OperatingCurve, ax: Any = None) -> Drawn:
+def plot_operating_curve(found: PlanCurve, ax: Any = None) -> Drawn:
     """Draw the share of units that pass against their true mean, with the window and the mean asked about.
 
     Examples

@@ -18,7 +18,7 @@ from steadyfilm.reports.page import numbers_json, render_page
 
 if TYPE_CHECKING:
     from steadyfilm.acceptance import AcceptedFile
-    from steadyfilm.film_thickness import Acceptance, OperatingCurve
+    from steadyfilm.film_thickness import Acceptance, PlanCurve
 
 __all__ = ["WrittenAcceptance", "acceptance_html", "acceptance_json", "plan_curve", "write_acceptance"]
 
@@ -96,7 +96,7 @@ def acceptance_html(judged: AcceptedFile, *, when: datetime) -> str:
     )
 
 
-def plan_curve(found: Acceptance) -> OperatingCurve | None:
+def plan_curve(found: Acceptance) -> PlanCurve | None:
     """How often the rule passes film like that which was judged, with as many readings; None without a spread to go by."""
     if found.out_count or not (found.spots.readings > 0).any():
         return None
@@ -123,7 +123,7 @@ def plan_curve(found: Acceptance) -> OperatingCurve | None:
     )
 
 
-def _curve_view(curve: OperatingCurve) -> CurveView:
+def _curve_view(curve: PlanCurve) -> CurveView:
     rows = tuple(
         (number(mean, 4), f"{number(100 * share, 3)} %", f"{number(100 * error, 2)} %")
         for mean, share, error in zip(curve.true_mean, curve.probability, curve.standard_error, strict=True)
