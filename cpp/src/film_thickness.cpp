@@ -193,7 +193,7 @@ class Judge {
   const AcceptanceLimits& limits_;
   const FilmReadings& given_;
   const Gathered& all_;
-  const std::optional<GuardBand>& guard_;
+  std::optional<GuardBand> guard_;  // a copy: a caller may hand in a temporary
   double direction_;
 };
 

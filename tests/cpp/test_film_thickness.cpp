@@ -234,22 +234,22 @@ TEST_CASE("film thickness: the guard band sorts verdicts into clear and doubtful
 }
 
 TEST_CASE("film thickness: an operating curve agrees with the closed forms where there are some") {
-  sf::AcceptanceLimits average;
-  average.area.lower = 2.0;
+  sf::AcceptanceLimits averages;
+  averages.area.lower = 2.0;
   const std::vector<double> means = {1.90, 1.95, 2.00, 2.05, 2.10};
   const sf::SamplingPlan plan{
       .areas = 1, .spots = 5, .readings = 3, .sigma_area = 0.0, .sigma_location = 0.13, .sigma_repeat = 0.05};
-  for (const auto& point : sf::operating_curve(average, plan, means, 20000, 7)) {
+  for (const auto& point : sf::operating_curve(averages, plan, means, 20000, 7)) {
     const double exact = sf::average_acceptance_probability(point.true_mean, 2.0, 0.13, 0.05, 5, 3);
     CHECK(std::abs(point.probability - exact) < 4.0 * std::sqrt(exact * (1 - exact) / 20000));
   }
   sf::AcceptanceLimits each;
   each.reading.lower = 80.0;
-  const sf::SamplingPlan single{
+  const sf::SamplingPlan lone{
       .areas = 1, .spots = 30, .readings = 1, .sigma_area = 0.0, .sigma_location = 0.12 * 115.0, .sigma_repeat = 0.0};
   const std::vector<double> level = {115.0};
   const double exact = 1.0 - sf::below_share_probability(1.15, 0.12, 0.8, 30);
-  const auto curve = sf::operating_curve(each, single, level, 20000, 7);
+  const auto curve = sf::operating_curve(each, lone, level, 20000, 7);
   CHECK(std::abs(curve[0].probability - exact) < 4.0 * std::sqrt(exact * (1 - exact) / 20000));
 }
 

@@ -85,9 +85,9 @@ TEST_CASE("wash tank: titration and weights by their definitions") {
   const auto found = steadyfilm::titration_concentration(8.0, 0.35, 0.1);
   CHECK(found.percent == doctest::Approx(2.8));
   CHECK(found.standard_uncertainty == doctest::Approx(0.035));
-  const auto weight = steadyfilm::coating_weight(1000.0, 1.0);
-  CHECK(weight.g_per_m2 == 1.0);
-  CHECK(weight.mg_per_ft2 == doctest::Approx(92.90304));
+  const auto coat = steadyfilm::coating_weight(1000.0, 1.0);
+  CHECK(coat.g_per_m2 == 1.0);
+  CHECK(coat.mg_per_ft2 == doctest::Approx(92.90304));
 }
 
 TEST_CASE("wash tank: use between readings of a meter, for what it was used for") {
