@@ -73,6 +73,7 @@ using Numbers = std::pair<std::string, Array<double>>;
 
 std::vector<steadyfilm::LevelCodes> as_terms(const std::vector<Term>& given) {
   std::vector<steadyfilm::LevelCodes> out;
+  out.reserve(given.size());
   for (const auto& [name, codes, levels] : given) out.push_back({name, as_span(codes, name.c_str()), levels});
   return out;
 }

@@ -100,6 +100,7 @@ std::vector<StudyMeanSquare> expected_lines(const StudyComponents& given, const 
 
 std::vector<support::WeightedMeanSquare> weighted(const std::vector<StudyMeanSquare>& lines) {
   std::vector<support::WeightedMeanSquare> terms;
+  terms.reserve(lines.size());
   for (const auto& line : lines) terms.push_back({line.weight, {line.expected, line.degrees_of_freedom}});
   return terms;
 }

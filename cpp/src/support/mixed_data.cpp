@@ -275,6 +275,7 @@ void order_columns(MixedData& data) {
   using Sparse = Eigen::SparseMatrix<double, Eigen::ColMajor, int>;
   const auto q = static_cast<int>(data.diagonal.size());
   std::vector<Eigen::Triplet<double, int>> entries;
+  entries.reserve(data.diagonal.size() + data.shared.size());
   for (int i = 0; i < q; ++i) entries.emplace_back(i, i, 1.0);
   for (const Shared& one : data.shared) entries.emplace_back(one.row, one.column, 1.0);
   Sparse lower(q, q);
