@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
@@ -14,7 +13,7 @@ import numpy as np
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import plural
 from steadyfilm._review.attempts import attempt_numbers
-from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingExtraError, PlanError
+from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingExtraError
 from steadyfilm.film_thickness import (
     Acceptance,
     AcceptanceRule,
@@ -28,74 +27,88 @@ from steadyfilm.film_thickness import (
 )
 
 try:
-    from pydantic import Field, PrivateAttr, ValidationError, model_validator
+    from pydantic import Field, PrivateAttr, model_validator
 except ImportError as error:
     raise MissingExtraError("a rule file", "job") from error
 
-from steadyfilm.plan import FileFormat, Flag, Name, Names, Number, Whole, _in, _no_unit, _Section, _tell, _working
+from steadyfilm._plan.keys import (
+    FileFormat,
+    Flag,
+    Name,
+    Names,
+    Number,
+    Positive,
+    Section,
+    Whole,
+    checked,
+    in_unit,
+    no_unit,
+    read_file,
+    toml_content,
+    working_unit,
+)
 
 __all__ = ["AcceptedFile", "RuleFile", "accept_file", "load_rule", "read_rule", "rule_schema"]
 
-Positive = Annotated[Number, Field(gt=0)]
-_share = _in("share of the window's end")
+_share = in_unit("share of the window's end")
 
 
-class RuleColumns(_Section):
+class RuleColumns(Section):
     """The file's name of each column. Only ``value`` is needed, and ``spot`` where the rule averages readings of a spot."""
 
-    value: Annotated[Name, _no_unit]
+    value: Annotated[Name, no_unit]
     """The reading itself."""
-    unit: Annotated[Names, _no_unit] = ()
+    unit: Annotated[Names, no_unit] = ()
     """What one painted unit is; without it all readings are of one."""
-    area: Annotated[Name | None, _no_unit] = None
+    area: Annotated[Name | None, no_unit] = None
     """The area of a unit; without it a unit is one area."""
-    spot: Annotated[Names, _no_unit] = ()
+    spot: Annotated[Names, no_unit] = ()
     """The spot; without it every reading stands for itself."""
-    unit_of_measure: Annotated[Name | None, _no_unit] = None
+    unit_of_measure: Annotated[Name | None, no_unit] = None
     """The unit of each row's reading; rows are converted to the working unit and kept as written."""
-    layer: Annotated[Name | None, _no_unit] = None
+    layer: Annotated[Name | None, no_unit] = None
     """Which layer, or which total, a row is a reading of; ``layer`` of ``[film]`` says which is judged."""
-    attempt: Annotated[Name | None, _no_unit] = None
+    attempt: Annotated[Name | None, no_unit] = None
     """Whole numbers, the first 1 (or 0 where touch-ups are counted); of each spot the last attempt is judged."""
-    discarded: Annotated[Name | None, _no_unit] = None
+    discarded: Annotated[Name | None, no_unit] = None
     """Why a reading was left out; empty where it was not. Verdicts are given both ways."""
-    discarded_by: Annotated[Name | None, _no_unit] = None
+    discarded_by: Annotated[Name | None, no_unit] = None
     """Who left it out."""
-    suspect: Annotated[Name | None, _no_unit] = None
+    suspect: Annotated[Name | None, no_unit] = None
     """Why a reading cannot be relied on, for example a gauge found off afterwards; empty where it can."""
 
 
-class Film(_Section):
+class Film(Section):
     """What is asked of the film, and where it lies."""
 
-    unit: Annotated[Literal["mil", "um"], _no_unit]
+    unit: Annotated[Literal["mil", "um"], no_unit]
     """The working unit: of every thickness in this file and of every figure of the verdict."""
-    lower: Annotated[Positive | None, _working] = None
+    lower: Annotated[Positive | None, working_unit] = None
     """Lower end of the window."""
-    upper: Annotated[Positive | None, _working] = None
+    upper: Annotated[Positive | None, working_unit] = None
     """Upper end of the window; with ``nominal`` the largest reading agreed."""
-    nominal: Annotated[Positive | None, _working] = None
+    nominal: Annotated[Positive | None, working_unit] = None
     """A single value in place of a window; the rule says what it stands for."""
-    layer: Annotated[Name | None, _no_unit] = None
+    layer: Annotated[Name | None, no_unit] = None
     """Word of the layer column that is judged; other rows are left out and counted."""
-    surface_ft2: Annotated[Positive | None, _in("ft2")] = None
+    surface_ft2: Annotated[Positive | None, in_unit("ft2")] = None
     """Painted surface of a unit, for the number of areas; never converted."""
-    surface_m2: Annotated[Positive | None, _in("m2")] = None
+    surface_m2: Annotated[Positive | None, in_unit("m2")] = None
     """The same in m2; a rule's figures in the two systems are not the same."""
-    profile: Annotated[Literal["fine", "medium", "coarse", "unknown", "smooth"] | None, _no_unit] = None
+    profile: Annotated[Literal["fine", "medium", "coarse", "unknown", "smooth"] | None, no_unit] = None
     """Blast profile, for a rule of rough steel: its correction is taken off each reading."""
-    correction_um: Annotated[Annotated[Number, Field(ge=0)] | None, _in("um")] = None
+    correction_um: Annotated[Annotated[Number, Field(ge=0)] | None, in_unit("um")] = None
     """The correction itself, in place of ``profile``; 0 where the gauge was set on the profile."""
 
 
-class Counts(_Section):
+class Counts(Section):
     """How many areas or readings a unit needs, by its surface."""
 
-    steps: Annotated[tuple[tuple[Number, Whole], ...], Field(min_length=1), _in("surface, count")]
+    steps: Annotated[tuple[tuple[Number, Whole], ...], Field(min_length=1), in_unit("surface, count")]
     """Pairs [surface, count], rising: so many up to that surface."""
-    further: Annotated[Annotated[Number, Field(ge=0)], _in("surface")] = 0.0
+    further: Annotated[Annotated[Number, Field(ge=0)], in_unit("surface")] = 0.0
     """Beyond the last step: for each further such surface or part of it ..."""
-    more: Annotated[Annotated[Whole, Field(ge=0)], _in("count")] = 0
+    more: Annotated[Annotated[Whole, Field(ge=0)], in_unit("count")] = 0
     """... so many more."""
 
 
@@ -103,12 +116,12 @@ def _count_table(given: Counts | None) -> CountTable | None:
     return None if given is None else CountTable(given.steps, given.further, given.more)
 
 
-class HouseRule(_Section):
+class HouseRule(Section):
     """A rule of one's own. Limits are shares of the window's ends: 0.85 of its lower end, 1.15 of its upper end."""
 
-    name: Annotated[Name, _no_unit]
+    name: Annotated[Name, no_unit]
     """What verdicts call it."""
-    edition: Annotated[str, _no_unit] = ""
+    edition: Annotated[str, no_unit] = ""
     """Its date or number, printed beside every verdict."""
     reading_lower: Annotated[Positive | None, _share] = None
     """Lowest single reading."""
@@ -126,21 +139,21 @@ class HouseRule(_Section):
     """Lowest unit, the mean of all its spots."""
     unit_upper: Annotated[Positive | None, _share] = None
     """Highest unit."""
-    thin_share: Annotated[Annotated[Number, Field(ge=0, le=1)] | None, _in("share of readings")] = None
+    thin_share: Annotated[Annotated[Number, Field(ge=0, le=1)] | None, in_unit("share of readings")] = None
     """Largest share of an area's readings below the window."""
-    thin_share_allowed: Annotated[Flag, _no_unit] = True
+    thin_share_allowed: Annotated[Flag, no_unit] = True
     """Whether exactly that share passes."""
-    readings_per_spot: Annotated[Annotated[Whole, Field(ge=1)], _in("readings")] = 1
+    readings_per_spot: Annotated[Annotated[Whole, Field(ge=1)], in_unit("readings")] = 1
     """Readings of a spot, at least."""
-    spots_per_area: Annotated[Annotated[Whole, Field(ge=1)], _in("spots")] = 1
+    spots_per_area: Annotated[Annotated[Whole, Field(ge=1)], in_unit("spots")] = 1
     """Spots of an area, at least."""
-    areas_ft2: Annotated[Counts | None, _no_unit] = None
+    areas_ft2: Annotated[Counts | None, no_unit] = None
     """Areas of a unit by its surface in ft2."""
-    areas_m2: Annotated[Counts | None, _no_unit] = None
+    areas_m2: Annotated[Counts | None, no_unit] = None
     """Areas of a unit by its surface in m2."""
-    readings_m2: Annotated[Counts | None, _no_unit] = None
+    readings_m2: Annotated[Counts | None, no_unit] = None
     """Readings of a unit by its surface in m2."""
-    single_value_share: Annotated[Annotated[Number, Field(gt=0, lt=1)] | None, _in("share")] = None
+    single_value_share: Annotated[Annotated[Number, Field(gt=0, lt=1)] | None, in_unit("share")] = None
     """A nominal value stands for value -+ this share; without it, for at least the value."""
 
     def rule(self) -> AcceptanceRule:
@@ -171,39 +184,39 @@ class HouseRule(_Section):
         return self
 
 
-class GaugeError(_Section):
+class GaugeError(Section):
     """What the gauge may be off, for the class of each verdict: clear or doubtful. The verdict itself has no guard band."""
 
-    sigma_repeat: Annotated[Annotated[Number, Field(ge=0)], _working]
+    sigma_repeat: Annotated[Annotated[Number, Field(ge=0)], working_unit]
     """Standard deviation of one reading at one spot."""
-    bias_bound: Annotated[Annotated[Number, Field(ge=0)], _working] = 0.0
+    bias_bound: Annotated[Annotated[Number, Field(ge=0)], working_unit] = 0.0
     """How far all readings may be off, from the verification on shims."""
-    confidence_level: Annotated[Annotated[Number, Field(gt=0.5, lt=1)], _in("probability")] = 0.95
+    confidence_level: Annotated[Annotated[Number, Field(gt=0.5, lt=1)], in_unit("probability")] = 0.95
     """One-sided."""
 
 
-class RuleFile(_Section):
+class RuleFile(Section):
     """A whole rule file. Unknown keys are refused; nothing is guessed."""
 
-    title: Annotated[str, _no_unit] = ""
+    title: Annotated[str, no_unit] = ""
     """What is judged; heads the report."""
-    rule: Annotated[Literal["area", "rough steel", "ninety-ten", "house"], _no_unit]
+    rule: Annotated[Literal["area", "rough steel", "ninety-ten", "house"], no_unit]
     """The area rule with restriction levels, the 80 % rule for blasted steel, the 90/10 rule, or ``[house]``."""
-    level: Annotated[Annotated[Whole, Field(ge=1, le=5)] | None, _no_unit] = None
+    level: Annotated[Annotated[Whole, Field(ge=1, le=5)] | None, no_unit] = None
     """Restriction level of the area rule, 1 strictest; needed there, since a contract names it."""
-    thin_share: Annotated[Literal["below", "at_most"] | None, _no_unit] = None
+    thin_share: Annotated[Literal["below", "at_most"] | None, no_unit] = None
     """For the 80 % rule: below 20 % of readings may be thin, or at most 20 %; "below" if left out."""
-    film: Annotated[Film, _no_unit]
+    film: Annotated[Film, no_unit]
     """What is asked of the film."""
-    columns: Annotated[RuleColumns, _no_unit]
+    columns: Annotated[RuleColumns, no_unit]
     """The file's name of each column."""
-    house: Annotated[HouseRule | None, _no_unit] = None
+    house: Annotated[HouseRule | None, no_unit] = None
     """A rule of one's own."""
-    gauge: Annotated[GaugeError | None, _no_unit] = None
+    gauge: Annotated[GaugeError | None, no_unit] = None
     """What the gauge may be off."""
-    missing_readings: Annotated[Literal["error", "drop"], _no_unit] = "error"
+    missing_readings: Annotated[Literal["error", "drop"], no_unit] = "error"
     """Rows without a reading are refused, or count as readings not taken."""
-    file: Annotated[FileFormat, _no_unit] = FileFormat()
+    file: Annotated[FileFormat, no_unit] = FileFormat()
     """How the readings are written."""
 
     _name: str = PrivateAttr(default="rule")
@@ -216,7 +229,7 @@ class RuleFile(_Section):
 
     @property
     def sha256(self) -> str:
-        """Of the file's text."""
+        """Of the rule's file or text."""
         return self._sha256
 
     def acceptance_rule(self) -> AcceptanceRule:
@@ -268,15 +281,7 @@ def read_rule(text: str, *, name: str = "rule") -> RuleFile:
     >>> found.acceptance_rule().name
     'SSPC-PA 2, level 3'
     """
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(f"{name} is not valid TOML: {error}") from error
-    try:
-        found = RuleFile.model_validate(content)
-    except ValidationError as error:
-        lines = [line for problem in error.errors(include_url=False) for line in _tell(problem, RuleFile)]
-        raise PlanError("\n  ".join([f"{name} cannot be used:", *lines]), problems=lines) from error
+    found = checked(RuleFile, toml_content(text, name), name)
     found._name, found._sha256 = name, hashlib.sha256(text.encode()).hexdigest()
     return found
 
@@ -298,13 +303,10 @@ def load_rule(path: str | Path) -> RuleFile:
     320.0
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise PlanError(f"cannot read the rule {path}: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise PlanError(f"the rule {path} is not UTF-8 text, as TOML must be (byte {error.start})") from error
-    return read_rule(text, name=path.name)
+    text, sha256 = read_file(path, "rule")
+    rule = read_rule(text, name=path.name)
+    rule._sha256 = sha256
+    return rule
 
 
 def rule_schema() -> dict[str, Any]:

@@ -11,9 +11,11 @@ import numpy as np
 import pytest
 
 import steadyfilm as sf
-from steadyfilm._cure.plan import cure_plan
 from steadyfilm._cure_verdicts import minutes_text
+from steadyfilm._plan.cure import load_cure_plan
 from steadyfilm.errors import PlanError
+
+from helpers import ONE_LAYER
 
 RECIPE = sf.Recipe(
     "slow",
@@ -456,25 +458,46 @@ def test_recipes_with_holes_are_refused(row: tuple[Any, ...], words: str) -> Non
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        ({"air": "duct"}, "must be a list of names"),
-        ({"columns": {"probes": "x"}}, "cure.columns.probes: unknown key; nearest: 'probe'"),
-        ({"rules": {"stuck": 4}}, "cure.rules.stuck: unknown key"),
-        ({"rules": {"gap_medians": 0}}, "gap_medians must be above 0"),
-        ({"rules": 3}, "cure.rules: must be a table"),
+        ("airs = ['duct']", "cure.airs: unknown key; nearest: 'air'"),
+        ("air = 3", "cure.air: should be a name, or a list of names (got 3)"),
+        ("air = ['duct', 4]", "cure.air[2]: Input should be a valid string (got 4)"),
+        ("unit = 'K'", "cure.unit: Input should be 'C' or 'F' (got 'K')"),
+        ("dose_role = 'tell'", "cure.dose_role: Input should be 'told', 'enough' or 'needed' (got 'tell')"),
+        ("tolerance_k = '2'", "cure.tolerance_k: Input should be a valid number (got '2')"),
+        ("columns.probes = 'x'", "cure.columns.probes: unknown key; nearest: 'probe'"),
+        ("format.separatr = ';'", "cure.format.separatr: unknown key; nearest: 'separator'"),
+        ("rules.stuck = 4", "cure.rules.stuck: unknown key; nearest: 'stuck_readings'"),
+        ("rules.gap_medians = 0", "cure.rules.gap_medians: Input should be greater than 0 (got 0)"),
+        ("rules.stuck_readings = 0", "cure.rules.stuck_readings: Input should be greater than or equal to 1 (got 0)"),
+        ("rules.lowest_c = 500", "cure.rules: lowest_c (500) must lie below highest_c (400)"),
+        ("rules = 3", "cure.rules: must be a table, got 3; its keys: gap_medians, longest_interval_min"),
     ],
 )
-def test_a_plan_with_mistakes_is_refused(content: dict[str, Any], words: str) -> None:
-    with pytest.raises(PlanError, match=words):
-        cure_plan(content)
+def test_a_plan_with_mistakes_is_refused_by_either_reader(content: str, words: str, tmp_path: Path) -> None:
+    (tmp_path / "oven.toml").write_text(f"[cure]\n{content}\n", encoding="utf-8")
+    with pytest.raises(PlanError) as alone:
+        load_cure_plan(tmp_path / "oven.toml")
+    with pytest.raises(PlanError) as whole:
+        sf.read_plan(f"{ONE_LAYER}[cure]\n{content}\n", name="oven.toml")
+    assert alone.value.problems == whole.value.problems
+    assert len(alone.value.problems) == 1
+    assert words in alone.value.problems[0]
 
 
-def test_the_plan_of_a_review_knows_the_table_and_refuses_its_mistakes() -> None:
-    from steadyfilm.plan import read_plan
+def test_the_defaults_of_a_plan_are_those_of_the_library(tmp_path: Path) -> None:
+    (tmp_path / "oven.toml").write_text("[cure]\n", encoding="utf-8")
+    assert load_cure_plan(tmp_path / "oven.toml").options == sf.CureOptions()
 
-    from helpers import ONE_LAYER
 
-    assert read_plan(ONE_LAYER + "[cure]\nair = ['duct']\nunit = 'C'\n").cure == {"air": ["duct"], "unit": "C"}
-    with pytest.raises(PlanError, match="cure: airs: unknown key; nearest: 'air'"):
-        read_plan(ONE_LAYER + "[cure]\nairs = ['duct']\n")
-    with pytest.raises(PlanError, match="stuck_readings must be 1 or more"):
-        read_plan(ONE_LAYER + "[cure.rules]\nstuck_readings = 0\n")
+def test_an_empty_name_says_that_there_is_no_such_column(tmp_path: Path) -> None:
+    (tmp_path / "oven.toml").write_text("[cure.columns]\nbake = ''\nprobe_columns = 'door'\n", encoding="utf-8")
+    columns = load_cure_plan(tmp_path / "oven.toml").options.columns
+    assert (columns.bake, columns.probe_columns, columns.time) == (None, ("door",), "time")
+
+
+def test_oven_files_are_written_as_the_readings_unless_the_table_says_how(tmp_path: Path) -> None:
+    (tmp_path / "oven.toml").write_text("file = {separator = ';'}\n[cure]\nrecipes = 'r.csv'\n", encoding="utf-8")
+    plan = load_cure_plan(tmp_path / "oven.toml")
+    assert (plan.reading["separator"], plan.recipes) == (";", tmp_path / "r.csv")
+    (tmp_path / "oven.toml").write_text("file = {separator = ';'}\n[cure.format]\ndecimal = '.'\n", encoding="utf-8")
+    assert load_cure_plan(tmp_path / "oven.toml").reading["separator"] == ","

@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 import steadyfilm as sf
-from steadyfilm._cure.plan import load_cure_plan
+from steadyfilm._plan.cure import load_cure_plan
 from steadyfilm.cli import main
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
 from steadyfilm.reports.cure import cure_html, cure_json, write_cure

@@ -14,7 +14,7 @@ from steadyfilm._text import visible
 from steadyfilm.errors import InvalidInputError, MissingExtraError, PlanError, SteadyfilmWarning
 
 if TYPE_CHECKING:
-    from steadyfilm._cure.plan import CurePlan
+    from steadyfilm._plan.cure import CurePlan
     from steadyfilm.bakes import BakeReview
 
 __all__ = ["cure"]
@@ -91,7 +91,7 @@ def cure(log: Path, out: Path | None, fail_on: str | None, quiet: bool, **given:
 
 def _settings(given: dict[str, Any]) -> CurePlan:
     """The plan, with what the command line says in place of it."""
-    from steadyfilm._cure.plan import CurePlan, load_cure_plan
+    from steadyfilm._plan.cure import CurePlan, load_cure_plan
 
     plan = load_cure_plan(given["plan_file"]) if given["plan_file"] else CurePlan()
     options = plan.options
