@@ -14,24 +14,16 @@ from steadyfilm.film_thickness import acceptance_curve, film_spread
 from steadyfilm.plots import Drawn
 from steadyfilm.plots.film_thickness import plot_acceptance, plot_operating_curve
 from steadyfilm.reports.figures import Figure, Table
-from steadyfilm.reports.page import numbers_json, render_page
+from steadyfilm.reports.page import Written, numbers_json, render_page, write_report
 
 if TYPE_CHECKING:
     from steadyfilm.acceptance import AcceptedFile
     from steadyfilm.film_thickness import Acceptance, PlanCurve
 
-__all__ = ["WrittenAcceptance", "acceptance_html", "acceptance_json", "plan_curve", "write_acceptance"]
+__all__ = ["acceptance_html", "acceptance_json", "plan_curve", "write_acceptance"]
 
 MOST_ROWS = 200
 DRAWS = 4000
-
-
-@dataclass(frozen=True)
-class WrittenAcceptance:
-    """The files of a report."""
-
-    html: Path
-    numbers: Path
 
 
 @dataclass(frozen=True)
@@ -42,7 +34,7 @@ class CurveView:
     figure: Figure
 
 
-def write_acceptance(judged: AcceptedFile, folder: str | Path, *, when: datetime | None = None) -> WrittenAcceptance:
+def write_acceptance(judged: AcceptedFile, folder: str | Path, *, when: datetime | None = None) -> Written:
     """Write ``acceptance.html`` and ``acceptance.json`` into a folder, made if missing.
 
     Parameters
@@ -53,12 +45,12 @@ def write_acceptance(judged: AcceptedFile, folder: str | Path, *, when: datetime
         Time of the run, now if left out; it stands in the marked block alone.
     """
     moment = when or datetime.now()
-    place = Path(folder)
-    place.mkdir(parents=True, exist_ok=True)
-    written = WrittenAcceptance(place / "acceptance.html", place / "acceptance.json")
-    written.html.write_text(acceptance_html(judged, when=moment), encoding="utf-8", newline="\n")
-    written.numbers.write_text(acceptance_json(judged, when=moment), encoding="utf-8", newline="\n")
-    return written
+    return write_report(
+        "acceptance",
+        folder,
+        html=acceptance_html(judged, when=moment),
+        numbers=acceptance_json(judged, when=moment),
+    )
 
 
 def acceptance_json(judged: AcceptedFile, *, when: datetime) -> str:

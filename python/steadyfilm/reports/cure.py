@@ -15,22 +15,14 @@ from steadyfilm.cure_profile import activation_energy_from_schedule
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
 from steadyfilm.reports.figures import Figure, Table
-from steadyfilm.reports.page import numbers_json, render_page
+from steadyfilm.reports.page import Written, numbers_json, render_page, write_report
 
-__all__ = ["WrittenCure", "cure_html", "cure_json", "write_cure"]
+__all__ = ["cure_html", "cure_json", "write_cure"]
 
 LEAST_LOADS = 8
 """Fewer loads make no chart from load to load."""
 MOST_PICTURES = 6
 """Bakes that did not pass and are drawn; all are in the table."""
-
-
-@dataclass(frozen=True)
-class WrittenCure:
-    """The files of a report."""
-
-    html: Path
-    numbers: Path
 
 
 @dataclass(frozen=True)
@@ -43,7 +35,7 @@ class RecipeView:
     figure: Figure | None
 
 
-def write_cure(review: BakeReview, folder: str | Path, *, when: datetime | None = None) -> WrittenCure:
+def write_cure(review: BakeReview, folder: str | Path, *, when: datetime | None = None) -> Written:
     """Write ``cure.html`` and ``cure.json`` into a folder, made if missing.
 
     Parameters
@@ -54,12 +46,12 @@ def write_cure(review: BakeReview, folder: str | Path, *, when: datetime | None 
         Time of the run, now if left out; it stands in the marked block alone.
     """
     moment = when or datetime.now()
-    place = Path(folder)
-    place.mkdir(parents=True, exist_ok=True)
-    written = WrittenCure(place / "cure.html", place / "cure.json")
-    written.html.write_text(cure_html(review, when=moment), encoding="utf-8", newline="\n")
-    written.numbers.write_text(cure_json(review, when=moment), encoding="utf-8", newline="\n")
-    return written
+    return write_report(
+        "cure",
+        folder,
+        html=cure_html(review, when=moment),
+        numbers=cure_json(review, when=moment),
+    )
 
 
 def cure_json(review: BakeReview, *, when: datetime) -> str:

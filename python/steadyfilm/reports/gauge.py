@@ -20,22 +20,13 @@ from steadyfilm.plots import Drawn
 from steadyfilm.plots.gauge_rr import TRADE, plot_appraisers, plot_deviations, plot_gauge_components
 from steadyfilm.plots.gauge_windows import draw_shares, plot_accept_curves, plot_guard_bands
 from steadyfilm.reports.figures import Figure, Table
-from steadyfilm.reports.page import numbers_json, render_page
+from steadyfilm.reports.page import Written, numbers_json, render_page, write_report
 from steadyfilm.reports.workbook import Cell, Sheet, workbook_bytes
 
-__all__ = ["WrittenGauge", "gauge_html", "gauge_json", "gauge_sheets", "write_gauge"]
+__all__ = ["gauge_html", "gauge_json", "gauge_sheets", "write_gauge"]
 
 
-@dataclass(frozen=True)
-class WrittenGauge:
-    """The files of a gauge report; no workbook where its packages are not installed."""
-
-    html: Path
-    numbers: Path
-    workbook: Path
-
-
-def write_gauge(result: Measurability, folder: str | Path, *, when: datetime | None = None) -> WrittenGauge:
+def write_gauge(result: Measurability, folder: str | Path, *, when: datetime | None = None) -> Written:
     """Write ``gauge.html``, ``gauge.json`` and ``gauge.xlsx`` into a folder, made if missing.
 
     Parameters
@@ -46,13 +37,13 @@ def write_gauge(result: Measurability, folder: str | Path, *, when: datetime | N
         Time of the run, now if left out; it stands in the marked block alone.
     """
     moment = when or datetime.now()
-    place = Path(folder)
-    place.mkdir(parents=True, exist_ok=True)
-    written = WrittenGauge(place / "gauge.html", place / "gauge.json", place / "gauge.xlsx")
-    written.html.write_text(gauge_html(result, when=moment), encoding="utf-8", newline="\n")
-    written.numbers.write_text(gauge_json(result, when=moment), encoding="utf-8", newline="\n")
-    written.workbook.write_bytes(workbook_bytes(gauge_sheets(result), title=result.title or "Gauge study"))
-    return written
+    return write_report(
+        "gauge",
+        folder,
+        html=gauge_html(result, when=moment),
+        numbers=gauge_json(result, when=moment),
+        workbook=workbook_bytes(gauge_sheets(result), title=result.title or "Gauge study"),
+    )
 
 
 def gauge_json(result: Measurability, *, when: datetime) -> str:

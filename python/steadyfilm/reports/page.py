@@ -1,4 +1,4 @@
-"""What every page of a report shares: how names from the data are kept harmless, the digest, and the block about the run.
+"""What every report shares: its files, how names from the data are kept harmless, the digest, and the block about the run.
 
 The same inputs and version give the same bytes, but for one marked block at the end that says when it was run.
 """
@@ -7,16 +7,57 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import dataclass
 from datetime import datetime
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from steadyfilm._text import escaped_json, visible
 from steadyfilm.errors import MissingExtraError
 
-__all__ = ["RUN_END", "RUN_START", "numbers_json", "render_page"]
+__all__ = ["RUN_END", "RUN_START", "Written", "numbers_json", "render_page", "write_report"]
 
 RUN_START, RUN_END = "<!-- run: not part of the digest -->", "<!-- end of run -->"
+
+
+@dataclass(frozen=True)
+class Written:
+    """The files of a report; a report without tables for Excel has no workbook."""
+
+    html: Path
+    numbers: Path
+    workbook: Path | None = None
+
+
+def write_report(name: str, folder: str | Path, *, html: str, numbers: str, workbook: bytes | None = None) -> Written:
+    r"""Write ``name.html``, ``name.json`` and, if there is one, ``name.xlsx`` into a folder, made if missing.
+
+    Parameters
+    ----------
+    name : str
+        Stem of the files.
+    folder : str or Path
+    html, numbers : str
+        From ``render_page`` and ``numbers_json``. They are whole before a file is touched, so that no report is left half new.
+    workbook : bytes, optional
+        From ``workbook_bytes``.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> files = write_report("film", tempfile.mkdtemp(), html="<p>All in.</p>\n", numbers="{}\n")
+    >>> files.html.name, files.numbers.read_bytes(), files.workbook
+    ('film.html', b'{}\n', None)
+    """
+    place = Path(folder)
+    place.mkdir(parents=True, exist_ok=True)
+    written = Written(place / f"{name}.html", place / f"{name}.json", None if workbook is None else place / f"{name}.xlsx")
+    written.html.write_text(html, encoding="utf-8", newline="\n")
+    written.numbers.write_text(numbers, encoding="utf-8", newline="\n")
+    if written.workbook is not None and workbook is not None:
+        written.workbook.write_bytes(workbook)
+    return written
 
 
 def render_page(template: str, *, when: datetime, **values: Any) -> str:

@@ -31,21 +31,12 @@ from steadyfilm.reports.figures import (
     spread_figures,
 )
 from steadyfilm.reports.measured import gauge_answer
-from steadyfilm.reports.page import RUN_END, RUN_START, numbers_json, render_page
+from steadyfilm.reports.page import RUN_END, RUN_START, Written, numbers_json, render_page, write_report
 from steadyfilm.reports.stream_pages import stream_figures
 from steadyfilm.reports.workbook import review_sheets, workbook_bytes
 from steadyfilm.review import LayerReview, Review, misses_in_words
 
-__all__ = ["RUN_END", "RUN_START", "Written", "review_html", "review_json", "write_review"]
-
-
-@dataclass(frozen=True)
-class Written:
-    """The files of a report."""
-
-    html: Path
-    numbers: Path
-    workbook: Path
+__all__ = ["RUN_END", "RUN_START", "review_html", "review_json", "write_review"]
 
 
 def write_review(review: Review, folder: str | Path, *, when: datetime | None = None) -> Written:
@@ -59,13 +50,13 @@ def write_review(review: Review, folder: str | Path, *, when: datetime | None = 
         Time of the run, now if left out; it stands in the marked block alone.
     """
     moment = when or datetime.now()
-    place = Path(folder)
-    place.mkdir(parents=True, exist_ok=True)
-    written = Written(place / "review.html", place / "review.json", place / "review.xlsx")
-    written.html.write_text(review_html(review, when=moment), encoding="utf-8", newline="\n")
-    written.numbers.write_text(review_json(review, when=moment), encoding="utf-8", newline="\n")
-    written.workbook.write_bytes(workbook_bytes(review_sheets(review), title=review.title or "Film thickness"))
-    return written
+    return write_report(
+        "review",
+        folder,
+        html=review_html(review, when=moment),
+        numbers=review_json(review, when=moment),
+        workbook=workbook_bytes(review_sheets(review), title=review.title or "Film thickness"),
+    )
 
 
 def review_json(review: Review, *, when: datetime) -> str:
