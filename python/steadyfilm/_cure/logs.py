@@ -21,6 +21,8 @@ __all__ = ["BakeTraces", "LogFault", "Source", "Trace", "check_names", "clock_wo
 Floats = NDArray[np.float64]
 CLOCK_MIN = 60.0
 """What a change between standard and summer time moves a clock by."""
+USUAL_UNIT = "unit_of_measure"
+"""A column of this name says the unit, if the log has one and nothing else was said."""
 
 
 class Source(Protocol):
@@ -31,6 +33,7 @@ class Source(Protocol):
     @property
     def lines(self) -> list[int]: ...
 
+    def name_of(self, column: str) -> str | None: ...
     def text(self, column: str) -> list[str]: ...
     def numbers(self, column: str) -> Floats: ...
     def times(self, column: str, date: str | None = None) -> NDArray[np.datetime64]: ...
@@ -131,7 +134,7 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
         value = source.numbers(columns.temperature)
     minutes, origin = _minutes(source, columns)
     bake = np.array(source.text(columns.bake) if columns.bake else [""] * height, dtype=object)
-    unit = _units(source, options, height)
+    unit, notes = _units(source, options, height)
     tile = [np.tile(x, count) for x in (bake, minutes, line, unit)]
     bake, minutes, line, unit = tile
     problems = [
@@ -148,12 +151,10 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
     in_f = unit == "F"
     value = np.where(in_f, (value - 32.0) / 1.8, value)
     empty = np.isnan(value)
-    notes: tuple[str, ...] = ()
     if empty.any():
         first = int(line[empty][0])
-        notes = (
-            f"{plural(int(empty.sum()), 'row')} of the log without a temperature, first in row {first}: no reading was taken",
-        )
+        rows = plural(int(empty.sum()), "row")
+        notes = (f"{rows} of the log without a temperature, first in row {first}: no reading was taken", *notes)
     keep = ~empty
     return _Rows(bake[keep], probe[keep], minutes[keep], value[keep], line[keep], origin), notes
 
@@ -172,15 +173,19 @@ def _minutes(source: Source, columns: LogColumns) -> tuple[Floats, np.datetime64
     return np.where(np.isnat(times), math.nan, minutes), origin
 
 
-def _units(source: Source, options: CureOptions, height: int) -> NDArray[np.object_]:
+def _units(source: Source, options: CureOptions, height: int) -> tuple[NDArray[np.object_], tuple[str, ...]]:
+    """The unit of each row: what a column says goes before what was declared, and a note tells where the two differ."""
+    declared = None if options.unit is None else _known(options.unit)
     name = options.columns.unit_of_measure
     if name is None:
-        if options.unit is None:
+        name = USUAL_UNIT if source.name_of(USUAL_UNIT) is not None else ""
+    if not name:
+        if declared is None:
             raise InvalidInputError(
                 "the unit of the temperatures is not declared: name its column (unit_of_measure), or say unit C or F",
                 argument="unit",
             )
-        return np.full(height, _known(options.unit), dtype=object)
+        return np.full(height, declared, dtype=object), ()
     words = source.text(name)
     known: dict[str, str] = {}
     problems = []
@@ -194,7 +199,11 @@ def _units(source: Source, options: CureOptions, height: int) -> NDArray[np.obje
             known[word] = ""
     if problems:
         raise DataProblemsError(problems, advice="Write C or F.", file=source.file)
-    return np.array([known[word] for word in words], dtype=object)
+    said = dict.fromkeys(known.values())
+    notes: tuple[str, ...] = ()
+    if declared is not None and said and set(said) != {declared}:
+        notes = (f"column '{name}' says {' and '.join(said)}: the declared unit {declared} was not used",)
+    return np.array([known[word] for word in words], dtype=object), notes
 
 
 def _known(word: str) -> str:

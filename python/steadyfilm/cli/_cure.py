@@ -91,11 +91,12 @@ def cure(log: Path, out: Path | None, fail_on: str | None, quiet: bool, **given:
 
 def _settings(given: dict[str, Any]) -> CurePlan:
     """The plan, with what the command line says in place of it."""
+    from steadyfilm._cure.options import column_names
     from steadyfilm._plan.cure import CurePlan, load_cure_plan
 
     plan = load_cure_plan(given["plan_file"]) if given["plan_file"] else CurePlan()
     options = plan.options
-    named = _pairs(given["columns"], _COLUMNS, "--column")
+    named = column_names(_pairs(given["columns"], _COLUMNS, "--column"))
     if given["probe_columns"]:
         named |= {"probe_columns": tuple(given["probe_columns"]), "probe": None, "temperature": None}
     if "minutes" in named:
@@ -107,8 +108,6 @@ def _settings(given: dict[str, Any]) -> CurePlan:
     except InvalidInputError as error:
         raise PlanError(f"--pause: {error}") from error
     own = {key: given[key] for key in ("air", "places", "unit", "tolerance_k") if given[key]}
-    if given["unit"]:
-        named.setdefault("unit_of_measure", None)
     options = replace(options, columns=replace(options.columns, **named), rules=rules, **own)
     return replace(
         plan,
@@ -121,13 +120,13 @@ def _settings(given: dict[str, Any]) -> CurePlan:
 
 
 def _pairs(given: tuple[str, ...], known: tuple[str, ...], option: str) -> dict[str, Any]:
-    """WHAT=NAME pairs; an empty name says that there is no such column."""
+    """WHAT=NAME pairs."""
     out: dict[str, Any] = {}
     for text in given:
         what, sign, name = text.partition("=")
         if not sign or what not in known:
             raise PlanError(f"{option} {text}: write WHAT=NAME, with WHAT one of {', '.join(known)}")
-        out[what] = name or None
+        out[what] = name
     return out
 
 
