@@ -27,7 +27,7 @@ from steadyfilm._plan.keys import (
 )
 from steadyfilm.errors import PlanError
 
-__all__ = ["CurePlan", "CureTable", "cure_plan", "load_cure_plan"]
+__all__ = ["CurePlan", "CureTable", "cure_plan", "is_of_the_oven_alone", "load_cure_plan"]
 
 
 class CureColumns(Section):
@@ -160,6 +160,12 @@ class _OvenOnly(BaseModel):
 
     cure: CureTable
     file: FileFormat = FileFormat()
+
+
+def is_of_the_oven_alone(path: str | Path) -> bool:
+    """Whether a plan has ``[cure]`` and none of the tables that a review of film cannot do without."""
+    content = toml_content(read_file(Path(path), "plan")[0], Path(path).name)
+    return "cure" in content and not {"columns", "measure", "layers"} & set(content)
 
 
 def load_cure_plan(path: str | Path) -> CurePlan:
