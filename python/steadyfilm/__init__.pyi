@@ -153,6 +153,32 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
+from steadyfilm.film_coverage import SOLVENT_DENSITY_LB_GAL as SOLVENT_DENSITY_LB_GAL
+from steadyfilm.film_coverage import THINNER_CARE as THINNER_CARE
+from steadyfilm.film_coverage import AimPoint as AimPoint
+from steadyfilm.film_coverage import MixedSolids as MixedSolids
+from steadyfilm.film_coverage import OverbuildCost as OverbuildCost
+from steadyfilm.film_coverage import PowderCoverage as PowderCoverage
+from steadyfilm.film_coverage import SolidsChange as SolidsChange
+from steadyfilm.film_coverage import SpreadingRate as SpreadingRate
+from steadyfilm.film_coverage import ThinnerAllowance as ThinnerAllowance
+from steadyfilm.film_coverage import VocContent as VocContent
+from steadyfilm.film_coverage import WetFilmTarget as WetFilmTarget
+from steadyfilm.film_coverage import aim_point as aim_point
+from steadyfilm.film_coverage import dft_after_solids_change as dft_after_solids_change
+from steadyfilm.film_coverage import dry_film as dry_film
+from steadyfilm.film_coverage import mixed_voc as mixed_voc
+from steadyfilm.film_coverage import mixed_volume_solids as mixed_volume_solids
+from steadyfilm.film_coverage import overbuild_cost as overbuild_cost
+from steadyfilm.film_coverage import powder_coverage as powder_coverage
+from steadyfilm.film_coverage import share_below as share_below
+from steadyfilm.film_coverage import spreading_rate as spreading_rate
+from steadyfilm.film_coverage import thinner_allowance as thinner_allowance
+from steadyfilm.film_coverage import voc_content as voc_content
+from steadyfilm.film_coverage import voc_per_solids as voc_per_solids
+from steadyfilm.film_coverage import wet_comb_step as wet_comb_step
+from steadyfilm.film_coverage import wet_film_target as wet_film_target
+from steadyfilm.film_coverage import wet_step_as_dry as wet_step_as_dry
 from steadyfilm.film_layers import LAYER_SIGNATURES as LAYER_SIGNATURES
 from steadyfilm.film_layers import SOFT_COAT as SOFT_COAT
 from steadyfilm.film_layers import DerivedLayer as DerivedLayer
@@ -390,7 +416,9 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "SOFT_COAT",
+    "SOLVENT_DENSITY_LB_GAL",
     "TEMPERATURE_UNITS",
+    "THINNER_CARE",
     "WESTERN_ELECTRIC",
     "AcceptCurve",
     "Acceptance",
@@ -401,6 +429,7 @@ __all__ = [
     "Addition",
     "Agreement",
     "AgreementStudy",
+    "AimPoint",
     "AirFall",
     "AirRecovery",
     "AnovaLine",
@@ -498,6 +527,7 @@ __all__ = [
     "MissingExtraError",
     "MixedComponent",
     "MixedComponents",
+    "MixedSolids",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -510,6 +540,7 @@ __all__ = [
     "OneWayAnova",
     "OperatingCurve",
     "OvenLag",
+    "OverbuildCost",
     "PairAgreement",
     "PileUp",
     "PlaceVerdict",
@@ -518,6 +549,7 @@ __all__ = [
     "PlanError",
     "PlanOption",
     "PooledSd",
+    "PowderCoverage",
     "Proportion",
     "ReadingConformity",
     "ReadingPlan",
@@ -539,7 +571,9 @@ __all__ = [
     "SignalArrays",
     "SignatureFit",
     "SinglePartStudy",
+    "SolidsChange",
     "SpecLimits",
+    "SpreadingRate",
     "StackUp",
     "StandingDifference",
     "SteadyfilmError",
@@ -553,6 +587,7 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "ThinnerAllowance",
     "TimeAbove",
     "Titration",
     "TraceProfile",
@@ -565,6 +600,8 @@ __all__ = [
     "VarianceSum",
     "Variation",
     "Verification",
+    "VocContent",
+    "WetFilmTarget",
     "WindowAnswer",
     "WindowConsistency",
     "WindowResolution",
@@ -580,6 +617,7 @@ __all__ = [
     "acceptance_risks",
     "activation_energy_from_schedule",
     "agreement_study",
+    "aim_point",
     "air_falls",
     "air_recovery",
     "area_rule",
@@ -629,11 +667,13 @@ __all__ = [
     "day_model",
     "degree_of_cure",
     "derive_layers",
+    "dft_after_solids_change",
     "diagnose_layers",
     "diagnose_offset",
     "dose_chart",
     "dose_ratio",
     "drag_out_concentration",
+    "dry_film",
     "equal_layer_half_width",
     "equivalent_time",
     "equivalent_time_trapezoid",
@@ -682,6 +722,8 @@ __all__ = [
     "load_rule",
     "logged_events",
     "mixed_components",
+    "mixed_voc",
+    "mixed_volume_solids",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
@@ -707,6 +749,7 @@ __all__ = [
     "optimal_repeats",
     "oven_lag",
     "oven_lag_equivalent_time",
+    "overbuild_cost",
     "pattern_points",
     "pattern_probability",
     "plan_gauge_study",
@@ -717,6 +760,7 @@ __all__ = [
     "poisson_cdf",
     "pooled_sd",
     "pooled_sd_from_sds",
+    "powder_coverage",
     "probe_tolerance",
     "profile_trace",
     "read_plan",
@@ -738,11 +782,13 @@ __all__ = [
     "screen",
     "search_extent",
     "second_order_time_ratio",
+    "share_below",
     "shifted_capability",
     "single_part_study",
     "single_value_window",
     "spot_mean",
     "spread_limits",
+    "spreading_rate",
     "stack_up",
     "streams",
     "student_t_cdf",
@@ -755,6 +801,7 @@ __all__ = [
     "summarize",
     "tank_addition",
     "temperature_unit",
+    "thinner_allowance",
     "time_above",
     "titration",
     "uniformity_survey",
@@ -762,6 +809,11 @@ __all__ = [
     "unit_symbol",
     "verification_limit",
     "verify_gauge",
+    "voc_content",
+    "voc_per_solids",
+    "wet_comb_step",
+    "wet_film_target",
+    "wet_step_as_dry",
     "window_consistency",
     "window_resolution",
     "window_share",

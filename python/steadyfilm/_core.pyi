@@ -16,6 +16,7 @@ __all__: list[str] = [
     "activation_energy_from_schedule",
     "addition_volume",
     "agreement_table",
+    "aim_point",
     "air_falls",
     "air_recovery",
     "appraiser_rates",
@@ -67,11 +68,13 @@ __all__: list[str] = [
     "d3",
     "degree_of_cure",
     "describe_rule",
+    "dft_after_solids_change",
     "diagnose_offset",
     "differences_from_others",
     "distance_weights",
     "dose_ratio",
     "drag_out_concentration",
+    "dry_film",
     "episode_counts",
     "equal_layer_half_width",
     "equivalent_time",
@@ -119,6 +122,8 @@ __all__: list[str] = [
     "meets_upper",
     "metered_use",
     "mixed_components",
+    "mixed_voc",
+    "mixed_volume_solids",
     "monitor",
     "moving_range_degrees_of_freedom",
     "nested_chart",
@@ -144,12 +149,14 @@ __all__: list[str] = [
     "optimal_repeats",
     "oven_lag",
     "oven_lag_equivalent_time",
+    "overbuild_cost",
     "pattern_points",
     "pattern_probability",
     "plan_study",
     "poisson_cdf",
     "pooled_sd",
     "pooled_sd_from_sds",
+    "powder_coverage",
     "readings_for_half_width",
     "readings_for_window_share",
     "rinse_flow_for_ratio",
@@ -162,10 +169,13 @@ __all__: list[str] = [
     "rule_signals",
     "scaled_bounds",
     "second_order_time_ratio",
+    "share_below",
     "shifted_capability",
     "single_part_study",
     "single_value_window",
+    "solids_coverage",
     "spot_mean",
+    "spreading_rate",
     "stack_up",
     "student_t_cdf",
     "student_t_quantile",
@@ -176,6 +186,7 @@ __all__: list[str] = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "thinner_allowance",
     "time_above",
     "titration_concentration",
     "trace_logging",
@@ -186,6 +197,11 @@ __all__: list[str] = [
     "use_rates",
     "verification_limit",
     "version",
+    "voc_content",
+    "voc_per_solids",
+    "wet_comb_step",
+    "wet_film_target",
+    "wet_step_as_dry",
     "window_consistency",
     "window_share",
     "window_steps",
@@ -268,6 +284,15 @@ def agreement_table(
 ) -> numpy.typing.NDArray[numpy.int64]:
     """
     Counts of pairs of judgements; see steadyfilm.gauge_agreement.
+    """
+
+def aim_point(
+    lower: typing.SupportsFloat | typing.SupportsIndex,
+    sigma: typing.SupportsFloat | typing.SupportsIndex,
+    z: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Mean above a lower limit; see steadyfilm.film_coverage.
     """
 
 def air_falls(
@@ -684,6 +709,15 @@ def describe_rule(word: str) -> str:
     Shop words of a rule; see steadyfilm.run_rules.
     """
 
+def dft_after_solids_change(
+    dft: typing.SupportsFloat | typing.SupportsIndex,
+    solids_from: typing.SupportsFloat | typing.SupportsIndex,
+    solids_to: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Same wet film, other solids; see steadyfilm.film_coverage.
+    """
+
 def diagnose_offset(
     first_shift: typing.SupportsFloat | typing.SupportsIndex,
     first_uncertainty: typing.SupportsFloat | typing.SupportsIndex,
@@ -735,6 +769,15 @@ def drag_out_concentration(
 ) -> float:
     """
     Concentration left after loss; see steadyfilm.wash_tank.
+    """
+
+def dry_film(
+    wft: typing.SupportsFloat | typing.SupportsIndex,
+    volume_solids: typing.SupportsFloat | typing.SupportsIndex,
+    thinner_fraction: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Dry film of a wet one; see steadyfilm.film_coverage.
     """
 
 def episode_counts(
@@ -1221,6 +1264,23 @@ def mixed_components(
     Components by (restricted) maximum likelihood; see steadyfilm.variance_components.
     """
 
+def mixed_voc(
+    parts: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    voc: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+) -> float:
+    """
+    VOC of a mix; see steadyfilm.film_coverage.
+    """
+
+def mixed_volume_solids(
+    parts: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    volume_solids: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
+    thinner_fraction: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Solids of a mix; see steadyfilm.film_coverage.
+    """
+
 def monitor(
     limits: dict[str, typing.Any],
     state: dict[str, typing.Any],
@@ -1420,6 +1480,18 @@ def oven_lag_equivalent_time(
     Equivalent time of a part that follows the air; see steadyfilm.cure_profile.
     """
 
+def overbuild_cost(
+    area: typing.SupportsFloat | typing.SupportsIndex,
+    overbuild: typing.SupportsFloat | typing.SupportsIndex,
+    metric: bool,
+    volume_solids: typing.SupportsFloat | typing.SupportsIndex,
+    transfer_efficiency: typing.SupportsFloat | typing.SupportsIndex,
+    price: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Paint in film beyond the aim; see steadyfilm.film_coverage.
+    """
+
 def pattern_points(
     z: numpy.typing.NDArray[numpy.float64],
     word: str,
@@ -1471,6 +1543,16 @@ def pooled_sd_from_sds(
 ) -> dict[str, typing.Any]:
     """
     Pooled sd; see steadyfilm.gauge_rr.
+    """
+
+def powder_coverage(
+    specific_gravity: typing.SupportsFloat | typing.SupportsIndex,
+    thickness: typing.SupportsFloat | typing.SupportsIndex,
+    metric: bool,
+    utilization: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Area that a mass of powder covers; see steadyfilm.film_coverage.
     """
 
 def readings_for_half_width(
@@ -1569,6 +1651,15 @@ def second_order_time_ratio(
     Time to one conversion over another; see steadyfilm.cure_kinetics.
     """
 
+def share_below(
+    lower: typing.SupportsFloat | typing.SupportsIndex,
+    mean: typing.SupportsFloat | typing.SupportsIndex,
+    sigma: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Normal share below a limit; see steadyfilm.film_coverage.
+    """
+
 def shifted_capability(
     cp: typing.SupportsFloat | typing.SupportsIndex, shift_sigma: typing.SupportsFloat | typing.SupportsIndex
 ) -> dict[str, typing.Any]: ...
@@ -1592,12 +1683,28 @@ def single_value_window(
     Window of a single value; see steadyfilm.film_thickness.
     """
 
+def solids_coverage(metric: bool) -> float:
+    """
+    Area times film of a volume of solids; see steadyfilm.film_coverage.
+    """
+
 def spot_mean(
     readings: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex],
     dropped: collections.abc.Sequence[typing.SupportsInt | typing.SupportsIndex],
 ) -> float:
     """
     Mean of a spot; see steadyfilm.film_thickness.
+    """
+
+def spreading_rate(
+    volume_solids: typing.SupportsFloat | typing.SupportsIndex,
+    dft: typing.SupportsFloat | typing.SupportsIndex,
+    metric: bool,
+    transfer_efficiency: typing.SupportsFloat | typing.SupportsIndex,
+    other_losses: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Area that a volume covers; see steadyfilm.film_coverage.
     """
 
 def stack_up(
@@ -1685,6 +1792,16 @@ def successive_layers(
 def summarize(values: numpy.typing.NDArray[numpy.float64]) -> dict[str, typing.Any]:
     """
     Moments of float64 values; see steadyfilm.summary.
+    """
+
+def thinner_allowance(
+    voc_mass: typing.SupportsFloat | typing.SupportsIndex,
+    volume: typing.SupportsFloat | typing.SupportsIndex,
+    thinner_voc: typing.SupportsFloat | typing.SupportsIndex,
+    limit: typing.SupportsFloat | typing.SupportsIndex,
+) -> float:
+    """
+    Thinner at which a mix reaches a VOC limit; see steadyfilm.film_coverage.
     """
 
 def time_above(
@@ -1786,6 +1903,45 @@ def verification_limit(
 ) -> float:
     """
     Root sum of squares of two tolerances; see steadyfilm.gauge_bias.
+    """
+
+def voc_content(
+    voc_mass: typing.SupportsFloat | typing.SupportsIndex,
+    volume: typing.SupportsFloat | typing.SupportsIndex,
+    water: typing.SupportsFloat | typing.SupportsIndex,
+    exempt: typing.SupportsFloat | typing.SupportsIndex,
+    solids: typing.SupportsFloat | typing.SupportsIndex | None,
+) -> dict[str, typing.Any]:
+    """
+    VOC over paint, paint less water, solids; see steadyfilm.film_coverage.
+    """
+
+def voc_per_solids(
+    voc: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    VOC in a volume of solids; see steadyfilm.film_coverage.
+    """
+
+def wet_comb_step(wft: typing.SupportsFloat | typing.SupportsIndex, metric: bool) -> float:
+    """
+    Step of a wet-film comb; see steadyfilm.film_coverage.
+    """
+
+def wet_film_target(
+    dft: typing.SupportsFloat | typing.SupportsIndex,
+    volume_solids: typing.SupportsFloat | typing.SupportsIndex,
+    thinner_fraction: typing.SupportsFloat | typing.SupportsIndex,
+) -> dict[str, typing.Any]:
+    """
+    Wet film for a dry one; see steadyfilm.film_coverage.
+    """
+
+def wet_step_as_dry(
+    step: typing.SupportsFloat | typing.SupportsIndex, volume_solids: typing.SupportsFloat | typing.SupportsIndex
+) -> float:
+    """
+    Dry film between two notches; see steadyfilm.film_coverage.
     """
 
 def window_consistency(
