@@ -132,10 +132,14 @@ class OffsetDiagnosis(Result):
         apart = f"({squares} - 2 * {shared})"
         shifts = {"first_shift": self.first_shift, "total_shift": self.total_shift}
         alone = math.isnan(self.total_shift)
-        steps = [Step("offset", "first_shift", {"first_shift": self.first_shift}, self.offset)] if alone else [
-            Step("upper_shift", "total_shift - first_shift", shifts, self.upper_shift),
-            Step("upper_uncertainty", f"sqrt(max(0, {apart}))", errors, self.upper_uncertainty),
-        ]
+        steps = (
+            [Step("offset", "first_shift", {"first_shift": self.first_shift}, self.offset)]
+            if alone
+            else [
+                Step("upper_shift", "total_shift - first_shift", shifts, self.upper_shift),
+                Step("upper_uncertainty", f"sqrt(max(0, {apart}))", errors, self.upper_uncertainty),
+            ]
+        )
         if alone:
             pass
         elif self.upper_uncertainty > 0:

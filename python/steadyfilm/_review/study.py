@@ -319,9 +319,7 @@ def _offset(
     return _judged(judged, about, still, fault, options.unit)
 
 
-def _judged(
-    found: OffsetDiagnosis, about: Beside, still: Sequence[str], fault: GaugeFault | None, unit: str
-) -> Beside:
+def _judged(found: OffsetDiagnosis, about: Beside, still: Sequence[str], fault: GaugeFault | None, unit: str) -> Beside:
     """A diagnosed offset beside its change."""
     kind, short = "common offset", common_offset_text(found.made.options["gauge"], found.made.options["layer"])
     if found.verdict == "zero error" and fault is not None:
