@@ -246,7 +246,9 @@ together, topcoat between them did not (+0.010 mil ± 0.058).
     if alone != (total_uncertainty is None):
         raise InvalidInputError("a total needs its shift and its standard uncertainty, or neither", argument="total_shift")
     # A first coat with nothing over it is its own total.
-    total = (primer_shift, primer_uncertainty, 1.0) if total_shift is None else (total_shift, total_uncertainty, correlation)
+    total = (primer_shift, primer_uncertainty, 1.0)
+    if total_shift is not None and total_uncertainty is not None:
+        total = (total_shift, total_uncertainty, correlation)
     found = _core.diagnose_offset(
         primer_shift,
         primer_uncertainty,

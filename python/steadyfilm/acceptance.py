@@ -440,7 +440,7 @@ def accept_file(readings: str | Path, rule: RuleFile, *, checks: str | Path | No
     names = rule.columns
     log, checked = _log(rule, checks)
     table, lines, left_out, superseded = _table(cells, rule)
-    suspect, unchecked = names.suspect, ()
+    suspect, unchecked = names.suspect, tuple[str, ...]()
     try:
         if log is not None:
             suspect, unchecked = _with_checks(table, rule, checked)

@@ -287,7 +287,7 @@ def _offset(
     given |= {"primer_shift": found.size, "primer_uncertainty": error}
     shims = None
     if month.time is not None and (checks or faults):
-        read_with = month.factors[options.gauge][inside] if options.gauge else np.full(int(inside.sum()), "", dtype=object)
+        read_with = month.factors[options.gauge][inside].tolist() if options.gauge else [""] * int(inside.sum())
         shims = on_shims(checks, faults, read_with, month.time[inside])
     if shims is not None:
         given |= {"shim_deviation": shims.deviation, "shim_uncertainty": shims.uncertainty}
