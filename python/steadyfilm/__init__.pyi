@@ -200,6 +200,7 @@ from steadyfilm.film_layers import successive_layers as successive_layers
 from steadyfilm.film_layers import window_consistency as window_consistency
 from steadyfilm.film_thickness import Acceptance as Acceptance
 from steadyfilm.film_thickness import AcceptanceRule as AcceptanceRule
+from steadyfilm.film_thickness import AccuracyCheck as AccuracyCheck
 from steadyfilm.film_thickness import CountTable as CountTable
 from steadyfilm.film_thickness import DirectionState as DirectionState
 from steadyfilm.film_thickness import DiscardedReading as DiscardedReading
@@ -212,6 +213,7 @@ from steadyfilm.film_thickness import UnitAreas as UnitAreas
 from steadyfilm.film_thickness import UnitSpots as UnitSpots
 from steadyfilm.film_thickness import accept_film as accept_film
 from steadyfilm.film_thickness import acceptance_curve as acceptance_curve
+from steadyfilm.film_thickness import accuracy_checks as accuracy_checks
 from steadyfilm.film_thickness import area_rule as area_rule
 from steadyfilm.film_thickness import average_acceptance_probability as average_acceptance_probability
 from steadyfilm.film_thickness import below_share_probability as below_share_probability
@@ -224,6 +226,7 @@ from steadyfilm.film_thickness import roughness_correction as roughness_correcti
 from steadyfilm.film_thickness import search_extent as search_extent
 from steadyfilm.film_thickness import single_value_window as single_value_window
 from steadyfilm.film_thickness import spot_mean as spot_mean
+from steadyfilm.film_thickness import suspect_readings as suspect_readings
 from steadyfilm.findings import Event as Event
 from steadyfilm.findings import Finding as Finding
 from steadyfilm.findings import Findings as Findings
@@ -426,6 +429,7 @@ __all__ = [
     "AcceptanceRisks",
     "AcceptanceRule",
     "AcceptedFile",
+    "AccuracyCheck",
     "Addition",
     "Agreement",
     "AgreementStudy",
@@ -615,6 +619,7 @@ __all__ = [
     "acceptance_limit_for_risk",
     "acceptance_limit_relative",
     "acceptance_risks",
+    "accuracy_checks",
     "activation_energy_from_schedule",
     "agreement_study",
     "aim_point",
@@ -799,6 +804,7 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "suspect_readings",
     "tank_addition",
     "temperature_unit",
     "thinner_allowance",

@@ -11,7 +11,7 @@ import numpy as np
 
 from steadyfilm import _core
 from steadyfilm._format import number
-from steadyfilm._gauge_words import STILL, common_offset_text, gauge_fault_text
+from steadyfilm._gauge_words import STILL, common_offset_text, film_text, gauge_in_part_text, zero_error_text
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import InvalidInputError
 
@@ -25,9 +25,9 @@ class OffsetDiagnosis(Result):
     Attributes
     ----------
     first_shift, first_uncertainty, total_shift, total_uncertainty : float
-        As given.
+        As given; of the total NaN where only the first coat is known.
     upper_shift, upper_uncertainty : float
-        Of the layer between, total less first.
+        Of the layer between, total less first; NaN without a total.
     offset, offset_uncertainty : float
         Best common value of both shifts.
     gauge_error, gauge_error_uncertainty : float
@@ -64,8 +64,10 @@ class OffsetDiagnosis(Result):
         first, upper, gauge = names["layer"], names["upper"], names["gauge"]
         p, q = self._shown(self.first_shift, self.first_uncertainty), self._shown(self.total_shift, self.total_uncertainty)
         t = self._shown(self.upper_shift, self.upper_uncertainty)
+        alone = math.isnan(self.total_shift)
         both = f"{first} {p} and total {q} moved together, {upper} between them did not ({t})"
-        known = f"{' and '.join(names['evidence'])}: {self._shown(self.gauge_error, self.gauge_error_uncertainty)}"
+        both = f"{first} {p} moved" if alone else both
+        known = self._known()
         sure = math.isfinite(self.gauge_error)
         beside = ""
         if sure and self.signature != "common offset":
@@ -73,12 +75,11 @@ class OffsetDiagnosis(Result):
         high = "high" if self.offset > 0 else "low"
         size = self._shown(abs(self.offset), self.offset_uncertainty, signed=False)
         text = {
-            "no shift": f"No shift: {first} {p}, total {q}, {upper} {t}",
+            "no shift": f"No shift: {first} {p}" + ("" if alone else f", total {q}, {upper} {t}"),
             "gauge or film": f"{common_offset_text(gauge, first)}: {both}",
-            "zero error": f"{gauge_fault_text(f'zero error, {gauge} read {size} {high}')} ({known}); {both}",
-            "gauge in part": f"{gauge_fault_text(f'{gauge} does not read true')} ({known}), yet off by another amount: {both}",
-            "film": f"Change of film: {first} itself moved by {self._shown(self.offset, self.offset_uncertainty)}, since {gauge} "
-            f"reads true ({known}); {both}",
+            "zero error": f"{zero_error_text(f'{gauge} read {size} {high}')} ({known}); {both}",
+            "gauge in part": f"{gauge_in_part_text(f'{gauge} does not read true ({known})')}: {both}",
+            "film": f"{self.film_words()}; {both}",
             "undecided": f"{common_offset_text(gauge, first)}: what the gauge shows is too uncertain to tell ({known}); {both}",
             "upper layer": f"{upper} moved by {t}: {first} stayed ({p}) and the total went with it ({q})",
             "first reading": f"Check the readings of {first}: they moved ({p}) and the total did not ({q}), which no film does; "
@@ -87,8 +88,20 @@ class OffsetDiagnosis(Result):
         }[self.verdict]
         return f"{text[0].upper()}{text[1:]}{beside}."
 
+    def film_words(self) -> str:
+        """What is said where the gauge reads true and the film moved."""
+        names = self.made.options
+        shift = self._shown(self.offset, self.offset_uncertainty)
+        return film_text(names["gauge"], names["layer"], shift, self._known())
+
+    def _known(self) -> str:
+        evidence = " and ".join(self.made.options["evidence"])
+        return f"{evidence}: {self._shown(self.gauge_error, self.gauge_error_uncertainty)}"
+
     def _shown(self, value: float, uncertainty: float, *, signed: bool = True) -> str:
-        """A shift with what it is known to, so many standard uncertainties either way."""
+        """A shift with what it is known to, so many standard uncertainties either way; empty where there is none."""
+        if math.isnan(value):
+            return ""
         reach = self.made.options["coverage_factor"] * uncertainty
         decimals = min(4, max(0, 1 - math.floor(math.log10(reach)))) if reach > 0 else 3
         text = f"{round(value, decimals) + 0.0:{'+' if signed else ''}.{decimals}f} {self.made.unit}".rstrip()
@@ -102,6 +115,8 @@ class OffsetDiagnosis(Result):
             (names["upper"], self.upper_shift, self.upper_uncertainty, self.upper_moved),
             (names["gauge"], self.gauge_error, self.gauge_error_uncertainty, self.gauge_off),
         ]
+        if math.isnan(self.total_shift):
+            rows = [rows[0], rows[-1]]
         what, shift, uncertainty, moved = (list(column) for column in zip(*rows, strict=True))
         return {"what": what, "shift": shift, "standard_uncertainty": uncertainty, "moved": moved}
 
@@ -116,11 +131,18 @@ class OffsetDiagnosis(Result):
         shared = "correlation * first_uncertainty * total_uncertainty"
         apart = f"({squares} - 2 * {shared})"
         shifts = {"first_shift": self.first_shift, "total_shift": self.total_shift}
-        steps = [
-            Step("upper_shift", "total_shift - first_shift", shifts, self.upper_shift),
-            Step("upper_uncertainty", f"sqrt(max(0, {apart}))", errors, self.upper_uncertainty),
-        ]
-        if self.upper_uncertainty > 0:
+        alone = math.isnan(self.total_shift)
+        steps = (
+            [Step("offset", "first_shift", {"first_shift": self.first_shift}, self.offset)]
+            if alone
+            else [
+                Step("upper_shift", "total_shift - first_shift", shifts, self.upper_shift),
+                Step("upper_uncertainty", f"sqrt(max(0, {apart}))", errors, self.upper_uncertainty),
+            ]
+        )
+        if alone:
+            pass
+        elif self.upper_uncertainty > 0:
             weight = f"(total_uncertainty * total_uncertainty - {shared}) / {apart}"
             rule = f"total_shift - {weight} * (total_shift - first_shift)"
             steps.append(Step("offset", rule, {**shifts, **errors}, self.offset))
@@ -132,7 +154,9 @@ class OffsetDiagnosis(Result):
             steps=tuple(steps),
             choices={
                 "moved": f"beyond {factor} standard uncertainties",
-                "common offset": "first coat and total moved, the layer between did not: an error of the gauge cancels in it",
+                "common offset": "first coat and total moved, the layer between did not: an error of the gauge cancels in it"
+                if not alone
+                else "the first coat moved; no total over it says more",
                 "gauge error": "mean of what is known of the gauge, weighted by what each is known to",
                 "gauge or film": "film readings alone cannot tell; standards, or the same units measured again, can",
             },
@@ -148,8 +172,8 @@ def diagnose_offset(
     unit: str,
     primer_shift: float,
     primer_uncertainty: float,
-    total_shift: float,
-    total_uncertainty: float,
+    total_shift: float | None = None,
+    total_uncertainty: float | None = None,
     correlation: float = 0.0,
     shim_deviation: float | Sequence[float] | None = None,
     shim_uncertainty: float | Sequence[float] | None = None,
@@ -171,7 +195,8 @@ def diagnose_offset(
     unit : str
         Unit of all shifts.
     primer_shift, total_shift : float
-        How far the means of the first coat and of the total lie from their usual level.
+        How far the means of the first coat and of the total lie from their usual level. Without a total a shift of the first
+        coat may be gauge or film until the gauge is known.
     primer_uncertainty, total_uncertainty : float
         Their standard uncertainties, with what varies from unit to unit and day to day.
     correlation : float
@@ -217,12 +242,17 @@ together, topcoat between them did not (+0.010 mil ± 0.058).
         deviations += values
         uncertainties += errors
         evidence += [said] if values else []
+    alone = total_shift is None
+    if alone != (total_uncertainty is None):
+        raise InvalidInputError("a total needs its shift and its standard uncertainty, or neither", argument="total_shift")
+    # A first coat with nothing over it is its own total.
+    total = (primer_shift, primer_uncertainty, 1.0)
+    if total_shift is not None and total_uncertainty is not None:
+        total = (total_shift, total_uncertainty, correlation)
     found = _core.diagnose_offset(
         primer_shift,
         primer_uncertainty,
-        total_shift,
-        total_uncertainty,
-        correlation,
+        *total,
         deviations,
         uncertainties,
         coverage_factor,
@@ -230,7 +260,7 @@ together, topcoat between them did not (+0.010 mil ± 0.058).
     made = Made(
         function="diagnose_offset",
         unit=unit,
-        count=2 + len(deviations),
+        count=2 - alone + len(deviations),
         options={
             "correlation": correlation,
             "gauge_deviation": deviations,
@@ -243,13 +273,15 @@ together, topcoat between them did not (+0.010 mil ± 0.058).
         },
         version=_core.version,
     )
+    if alone:
+        found |= {"upper_shift": math.nan, "upper_uncertainty": math.nan, "total_moved": False}
     return build(
         OffsetDiagnosis,
         found,
         first_shift=float(primer_shift),
         first_uncertainty=float(primer_uncertainty),
-        total_shift=float(total_shift),
-        total_uncertainty=float(total_uncertainty),
+        total_shift=math.nan if total_shift is None else float(total_shift),
+        total_uncertainty=math.nan if total_uncertainty is None else float(total_uncertainty),
         made=made,
     )
 

@@ -10,10 +10,11 @@ from typing import Annotated, Any, Literal, Self
 
 import numpy as np
 
+from steadyfilm._acceptance_checks import AccuracyCheck, accuracy_checks, suspect_readings, unchecked_notes
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import plural
 from steadyfilm._review.attempts import attempt_numbers
-from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingExtraError
+from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError, MissingExtraError, PlanError
 from steadyfilm.film_thickness import (
     Acceptance,
     AcceptanceRule,
@@ -76,6 +77,10 @@ class RuleColumns(Section):
     """Who left it out."""
     suspect: Annotated[Name | None, no_unit] = None
     """Why a reading cannot be relied on, for example a gauge found off afterwards; empty where it can."""
+    gauge: Annotated[Name | None, no_unit] = None
+    """The gauge of a reading, as the log of checks names it; needed with ``[gauge_checks]``."""
+    time: Annotated[Name | None, no_unit] = None
+    """Local date and time of a reading; needed with ``[gauge_checks]``."""
 
 
 class Film(Section):
@@ -195,6 +200,55 @@ class GaugeError(Section):
     """One-sided."""
 
 
+class GaugeLog(Section):
+    """The log of checks on shims: readings of a gauge around a failed check are suspect, and prove nothing."""
+
+    file: Annotated[Name | None, no_unit] = None
+    """The log; looked for beside the rule file. ``steadyfilm accept --checks`` names another one."""
+    time: Annotated[Name, no_unit] = "time"
+    """Column of the local date and time of a check."""
+    gauge: Annotated[Name, no_unit] = "gauge"
+    """Column naming the gauge, as ``columns.gauge`` names it."""
+    value: Annotated[Name, no_unit] = "value"
+    """Column of the reading on the shim."""
+    stated: Annotated[Name, no_unit] = "stated"
+    """Column of the thickness that the shim's certificate states, in the same unit as the reading."""
+    standard: Annotated[Names, no_unit] = ()
+    """Columns that tell shims, and metals below them, apart; the stated thickness does if left out."""
+    check: Annotated[Name | None, no_unit] = None
+    """Column that tells the checks of a gauge apart, where the readings of one check have times of their own."""
+    unit_of_measure: Annotated[Name | None, no_unit] = None
+    """Column of each row's unit; the working unit if left out."""
+    gauge_percent: Annotated[Annotated[Number, Field(ge=0)], in_unit("% of the stated thickness")] = 0.0
+    """What the maker allows the gauge ..."""
+    gauge_absolute: Annotated[Annotated[Number, Field(ge=0)], working_unit] = 0.0
+    """... and a length beside it."""
+    standard_percent: Annotated[Annotated[Number, Field(ge=0)], in_unit("% of the stated thickness")] = 0.0
+    """What the certificate allows the shim ..."""
+    standard_absolute: Annotated[Annotated[Number, Field(ge=0)], working_unit] = 0.0
+    """... and a length beside it."""
+    format: Annotated[FileFormat | None, no_unit] = None
+    """How the log is written, with the keys of ``[file]``; as ``[file]`` says if left out."""
+
+    def checks(self, log: Cells, unit: str) -> tuple[AccuracyCheck, ...]:
+        """The checks of a log, with what each says."""
+        columns = [self.gauge, *self.standard, *(x for x in (self.check, self.unit_of_measure) if x)]
+        table: dict[str, Any] = {name: log.text(name) for name in columns}
+        table |= {name: log.numbers(name) for name in (self.value, self.stated)}
+        table[self.time] = log.times(self.time)
+        names = self.model_dump(exclude={"file", "format"})
+        try:
+            return accuracy_checks(table, unit=unit, **names)
+        except DataProblemsError as error:
+            raise _by_line(error, log, [int(line) for line in log.lines]) from error
+
+    @model_validator(mode="after")
+    def _usable(self) -> Self:
+        if not self.gauge_percent + self.gauge_absolute + self.standard_percent + self.standard_absolute > 0.0:
+            raise ValueError("say what a check allows: gauge_percent or gauge_absolute, and the same of the standard")
+        return self
+
+
 class RuleFile(Section):
     """A whole rule file. Unknown keys are refused; nothing is guessed."""
 
@@ -214,6 +268,8 @@ class RuleFile(Section):
     """A rule of one's own."""
     gauge: Annotated[GaugeError | None, no_unit] = None
     """What the gauge may be off."""
+    gauge_checks: Annotated[GaugeLog | None, no_unit] = None
+    """The log of checks on shims."""
     missing_readings: Annotated[Literal["error", "drop"], no_unit] = "error"
     """Rows without a reading are refused, or count as readings not taken."""
     file: Annotated[FileFormat, no_unit] = FileFormat()
@@ -221,6 +277,7 @@ class RuleFile(Section):
 
     _name: str = PrivateAttr(default="rule")
     _sha256: str = PrivateAttr(default="")
+    _folder: Path = PrivateAttr(default=Path())
 
     @property
     def name(self) -> str:
@@ -255,6 +312,8 @@ class RuleFile(Section):
             wrong.append("columns.layer and film.layer belong together: the column, and the word in it that is judged")
         if self.columns.attempt is not None and not self.columns.spot:
             wrong.append("columns.attempt needs columns.spot: a later attempt replaces the readings of its own spots")
+        if self.gauge_checks is not None and (self.columns.gauge is None or self.columns.time is None):
+            wrong.append("gauge_checks needs columns.gauge and columns.time: which gauge took a reading, and when")
         if self.film.nominal is None and self.film.lower is None and self.film.upper is None:
             wrong.append("film needs a window (lower, upper or both) or a nominal value")
         if wrong:
@@ -306,6 +365,7 @@ def load_rule(path: str | Path) -> RuleFile:
     text, sha256 = read_file(path, "rule")
     rule = read_rule(text, name=path.name)
     rule._sha256 = sha256
+    rule._folder = path.parent
     return rule
 
 
@@ -331,6 +391,10 @@ class AcceptedFile:
     superseded: int
     """Readings of an attempt that a later one at the same spot replaces."""
     inputs: dict[str, str]
+    checks: tuple[AccuracyCheck, ...] = ()
+    """The gauges on shims, where a log was given."""
+    unchecked: tuple[str, ...] = ()
+    """Readings that no check vouches for."""
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -339,10 +403,14 @@ class AcceptedFile:
         own = [f"Rows of other layers left out: {rows}."] if rows else []
         if self.superseded:
             own.append(f"{plural(self.superseded, 'reading')} of earlier attempts left out: the last at each spot is judged.")
-        return (*self.found.notes, *own)
+        if self.found.suspect_count:
+            failed = sum(not check.passed for check in self.checks)
+            by = f" by {failed} failed of {plural(len(self.checks), 'gauge check')}" if failed else ""
+            own.append(f"{plural(self.found.suspect_count, 'reading')} suspect{by}: they prove neither pass nor fail.")
+        return (*self.found.notes, *own, *self.unchecked)
 
 
-def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
+def accept_file(readings: str | Path, rule: RuleFile, *, checks: str | Path | None = None) -> AcceptedFile:
     r"""Judge a file of readings by a rule file.
 
     Parameters
@@ -350,6 +418,8 @@ def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
     readings : str or Path
         CSV, Parquet or Excel, written as the rule's ``[file]`` says.
     rule : RuleFile
+    checks : str or Path, optional
+        Log of checks on shims, in place of the file that the rule's ``[gauge_checks]`` names.
 
     Raises
     ------
@@ -369,8 +439,12 @@ def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
     """
     cells = read_cells(readings, **rule.file.model_dump())
     names = rule.columns
+    log, checked = _log(rule, checks)
     table, lines, left_out, superseded = _table(cells, rule)
+    suspect, unchecked = names.suspect, tuple[str, ...]()
     try:
+        if log is not None:
+            suspect, unchecked = _with_checks(table, rule, checked)
         found = accept_film(
             table,
             names.value,
@@ -389,15 +463,14 @@ def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
             unit_of_measure=names.unit_of_measure,
             discarded=names.discarded,
             discarded_by=names.discarded_by,
-            suspect=names.suspect,
+            suspect=suspect,
             sigma_repeat=rule.gauge.sigma_repeat if rule.gauge else None,
             bias_bound=rule.gauge.bias_bound if rule.gauge else 0.0,
             confidence_level=rule.gauge.confidence_level if rule.gauge else 0.95,
             missing=rule.missing_readings,
         )
     except DataProblemsError as error:
-        told = [dataclasses.replace(item, row=lines[item.row - 1] if item.row else 0) for item in error.problems]
-        raise DataProblemsError(told, advice=error.advice, file=cells.file, counted_in=cells.counted_in) from error
+        raise _by_line(error, cells, lines) from error
     # Rows of the result are lines of the file, where its reader will look.
     found = dataclasses.replace(
         found,
@@ -408,7 +481,49 @@ def accept_file(readings: str | Path, rule: RuleFile) -> AcceptedFile:
     inputs = {cells.file: cells.sha256}
     if rule.sha256:
         inputs[rule.name] = rule.sha256
-    return AcceptedFile(rule.title, found, left_out, superseded, inputs)
+    if log is not None:
+        inputs[log.file] = log.sha256
+    return AcceptedFile(rule.title, found, left_out, superseded, inputs, checked, unchecked)
+
+
+def _by_line(error: DataProblemsError, cells: Cells, lines: list[int]) -> DataProblemsError:
+    """Problems of rows as problems of the file's lines."""
+    told = [dataclasses.replace(item, row=lines[item.row - 1] if item.row else 0) for item in error.problems]
+    return DataProblemsError(told, advice=error.advice, file=cells.file, counted_in=cells.counted_in)
+
+
+def _log(rule: RuleFile, given: str | Path | None) -> tuple[Cells | None, tuple[AccuracyCheck, ...]]:
+    """The log of checks and what each check says; None where neither rule nor caller names one."""
+    options = rule.gauge_checks
+    if options is None and given is not None:
+        raise PlanError(
+            f"{rule.name} has no section [gauge_checks]: it says how the log is written and what a check allows, for example "
+            "gauge_checks = {gauge_percent = 3}, with columns.gauge and columns.time for the readings"
+        )
+    if options is None or (given is None and options.file is None):
+        return None, ()
+    place = Path(given) if given is not None else rule._folder / str(options.file)
+    log = read_cells(place, **(options.format or rule.file).model_dump())
+    return log, options.checks(log, rule.film.unit)
+
+
+def _with_checks(table: dict[str, Any], rule: RuleFile, checks: tuple[AccuracyCheck, ...]) -> tuple[str, tuple[str, ...]]:
+    """The column of reasons with those of the checks in it, and what no check vouches for."""
+    names = rule.columns
+    gauge, time, key = str(names.gauge), str(names.time), names.suspect or "suspect by the log of checks"
+    # A row without a reading needs no check.
+    read = np.flatnonzero(~np.isnan(table[names.value]))
+    films = {gauge: [table[gauge][i] for i in read], time: table[time][read]}
+    try:
+        found = suspect_readings(films, checks, unit=rule.film.unit, time=time, gauge=gauge)
+    except DataProblemsError as error:
+        rows = [dataclasses.replace(item, row=int(read[item.row - 1]) + 1) for item in error.problems]
+        raise DataProblemsError(rows, advice=error.advice) from error
+    reasons = list(table[names.suspect]) if names.suspect else [""] * len(table[names.value])
+    for i, reason in zip(read, found, strict=True):
+        reasons[i] = "; ".join(x for x in ((reasons[i] or "").strip(), reason) if x)
+    table[key] = reasons
+    return key, unchecked_notes(films[gauge], films[time], checks)
 
 
 def _table(cells: Cells, rule: RuleFile) -> tuple[dict[str, Any], list[int], dict[str, int], int]:
@@ -416,8 +531,11 @@ def _table(cells: Cells, rule: RuleFile) -> tuple[dict[str, Any], list[int], dic
     names = rule.columns
     texts = [*names.unit, *names.spot]
     texts += [name for name in (names.area, names.unit_of_measure, names.discarded, names.discarded_by, names.suspect) if name]
+    texts += [names.gauge] if names.gauge else []
     table: dict[str, Any] = {name: cells.text(name) for name in dict.fromkeys(texts)}
     table[names.value] = cells.numbers(names.value)
+    if names.time is not None:
+        table[names.time] = cells.times(names.time)
     lines = [int(line) for line in cells.lines]
     keep = np.ones(len(lines), dtype=bool)
     left_out: dict[str, int] = {}
@@ -449,5 +567,7 @@ def _table(cells: Cells, rule: RuleFile) -> tuple[dict[str, Any], list[int], dic
         superseded = int((keep & ~latest).sum())
         keep &= latest
     judged = {name: [x for x, ok in zip(column, keep, strict=True) if ok] for name, column in table.items()}
-    judged[names.value] = table[names.value][keep]
+    for name in (names.value, names.time):
+        if name is not None:
+            judged[name] = table[name][keep]
     return judged, [line for line, ok in zip(lines, keep, strict=True) if ok], left_out, superseded

@@ -18,6 +18,7 @@ from steadyfilm._acceptance import (
     accept_film,
     roughness_correction,
 )
+from steadyfilm._acceptance_checks import AccuracyCheck, accuracy_checks, suspect_readings
 from steadyfilm._acceptance_plans import (
     DirectionState,
     ExtentSearch,
@@ -46,6 +47,7 @@ from steadyfilm.limits import SpecLimits
 __all__ = [
     "Acceptance",
     "AcceptanceRule",
+    "AccuracyCheck",
     "CountTable",
     "DirectionState",
     "DiscardedReading",
@@ -58,6 +60,7 @@ __all__ = [
     "UnitSpots",
     "accept_film",
     "acceptance_curve",
+    "accuracy_checks",
     "area_rule",
     "average_acceptance_probability",
     "below_share_probability",
@@ -70,6 +73,7 @@ __all__ = [
     "search_extent",
     "single_value_window",
     "spot_mean",
+    "suspect_readings",
 ]
 
 

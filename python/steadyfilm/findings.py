@@ -254,7 +254,7 @@ def findings(
         )
         coats = [Over(over, f"{over} with {quantity}", upper, upper.charts(multiple))]
     charts = studied.charts(multiple)
-    told = tell_findings(studied, charts, smallest=smallest, events=events, direct=True, over=coats, faults=faults)
+    told = tell_findings(studied, charts, smallest=smallest, events=events, direct=True, over=coats, checks=checks, faults=faults)
     unusual = tuple(chart.stream for chart in charts if chart.unusual)
     return Findings(
         made=Made(

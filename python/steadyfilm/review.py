@@ -28,7 +28,7 @@ from steadyfilm._review.capable import unit_capability
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
-from steadyfilm._review.gauges import GaugeFault, gauge_faults
+from steadyfilm._review.gauges import GaugeCheck, GaugeFault, gauge_faults
 from steadyfilm._review.measured import with_gauge_study
 from steadyfilm._review.options import Options, options_of
 from steadyfilm._review.records import Event
@@ -366,7 +366,7 @@ def review_readings(
     alarms = set_lines([x.quiet for x in known], options.rules, months_of([x.month.time for x in known]))
     worth = [x for x in (smallest_change(layer, plan) for layer in plan.layers) if x > 0.0]
     faults = gauge_faults(logged, min(worth, default=0.0))
-    told = _tell(plan, studied, alarms, log, faults)
+    told = _tell(plan, studied, alarms, log, logged, faults)
     layers = [
         _review_layer(layer, studied[k], told[k], base_first[k], first[k], base_last[k], last[k], learned, plan)
         for k, layer in enumerate(plan.layers)
@@ -523,6 +523,7 @@ def _tell(
     studied: Sequence[Studied | str],
     alarms: AlarmBudget | None,
     log: Sequence[Event],
+    checks: Sequence[GaugeCheck],
     faults: Sequence[GaugeFault],
 ) -> list[tuple[tuple[StreamChart, ...], Told]]:
     """Charts and findings of every layer; what a first coat's change means depends on the layers over it."""
@@ -545,6 +546,7 @@ def _tell(
             events=log,
             direct=layer.minus is None,
             over=over,
+            checks=checks,
             faults=faults,
         )
         out.append((drawn, told))

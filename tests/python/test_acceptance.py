@@ -255,3 +255,125 @@ def test_the_curve_of_the_page_is_for_as_many_readings_as_were_taken(files: tupl
     assert curve is not None
     assert (curve.areas, curve.spots, curve.readings) == (1, 5, 3)
     assert curve.at_mean == pytest.approx(judged(files).found.mean.mean())
+
+
+# -- the log of gauge checks --------------------------------------------------------------------------------------------
+
+CHECKED = (
+    RULE.replace('who"}', 'who", gauge = "with", time = "at"}') + "[gauge_checks]\nstandard_percent = 1\ngauge_percent = 3\n"
+)
+
+
+def checked_files(
+    folder: Path, *, gauge: str = "Q2", off: tuple[str, ...] = ("13:00",), unit: str = "mil"
+) -> tuple[Path, Path, Path]:
+    """Three sound bodies read at 07:00, 11:00 and 15:00 by one gauge, checked at 06:00, 09:00, 13:00 and 17:00."""
+    lines = ["body,place,film,why,who,with,at"]
+    for body, hour in {"U1": 7, "U2": 11, "U3": 15}.items():
+        lines += [f"{body},{place},2.1,,,Q2,2026-03-02 {hour:02d}:0{k}" for place in "ABCDE" for k in range(3)]
+    # In no order of time.
+    lines = [lines[0], *reversed(lines[1:])]
+    scale = 25.4 if unit == "um" else 1.0
+    log = ["time,gauge,value,stated,unit"]
+    for hour in ("13:00", "06:00", "17:00", "09:00"):
+        shown = 2.0 + (0.15 if hour in off else 0.02)
+        log += [f"2026-03-02 {hour},{gauge},{shown * scale:.4f},{2.0 * scale:.4f},{unit}"] * 3
+    for name, text in (("film.csv", "\n".join(lines)), ("rule.toml", CHECKED), ("log.csv", "\n".join(log))):
+        (folder / name).write_text(text + "\n", encoding="utf-8")
+    return folder / "film.csv", folder / "rule.toml", folder / "log.csv"
+
+
+def test_readings_around_a_failed_check_leave_their_units_open(tmp_path: Path) -> None:
+    film, rule, log = checked_files(tmp_path)
+    found = accept_file(film, load_rule(rule), checks=log)
+    # 09:00 passed, 13:00 failed, 17:00 passed: what was read between is suspect, before and after the failed check.
+    assert dict(zip(found.found.units.tolist(), found.found.verdict.tolist(), strict=True)) == {
+        "U1": "pass",
+        "U2": "not demonstrated",
+        "U3": "not demonstrated",
+    }
+    why = dict(zip(found.found.units.tolist(), found.found.reason.tolist(), strict=True))["U2"]
+    assert (
+        "gauge Q2 failed its check of 2026-03-02 13:00 (+0.15 mil on 2 mil, 0.0632 mil allowed), last passed 2026-03-02 09:00"
+        in why
+    )
+    assert "30 readings suspect by 1 failed of 4 gauge checks: they prove neither pass nor fail." in found.notes
+    assert set(found.inputs) == {"film.csv", "rule.toml", "log.csv"}
+    assert [check.passed for check in found.checks] == [True, True, False, True]
+
+
+def test_without_a_log_nothing_is_suspect_and_a_rule_may_name_its_own(tmp_path: Path) -> None:
+    film, rule, log = checked_files(tmp_path)
+    assert accept_file(film, load_rule(rule)).found.pass_count == 3
+    rule.write_text(CHECKED + 'file = "log.csv"\n', encoding="utf-8")
+    assert accept_file(film, load_rule(rule)).found.open_count == 2
+    shown = run(film, "--rule", rule, "--fail-on", "not-demonstrated")
+    assert (shown.exit_code, "U2: not demonstrated" in shown.output) == (4, True)
+    rule.write_text(RULE, encoding="utf-8")
+    refused = run(film, "--rule", rule, "--checks", log)
+    assert (refused.exit_code, "has no section [gauge_checks]" in refused.output) == (2, True)
+
+
+def test_a_gauge_that_is_not_in_the_log_is_told_and_not_suspect(tmp_path: Path) -> None:
+    film, rule, log = checked_files(tmp_path, gauge="Q7")
+    found = accept_file(film, load_rule(rule), checks=log)
+    assert found.found.pass_count == 3
+    assert "Gauge Q2 is not in the log of checks: 45 readings unchecked." in found.notes
+
+
+def test_a_log_in_another_unit_with_other_names_says_the_same(tmp_path: Path) -> None:
+    film, rule, log = checked_files(tmp_path, unit="um")
+    names = 'time = "wann"\ngauge = "Nr"\nvalue = "gezeigt"\nstated = "Folie"\nunit_of_measure = "Einheit"\n'
+    text = log.read_text(encoding="utf-8").replace("time,gauge,value,stated,unit", "wann;Nr;gezeigt;Folie;Einheit")
+    log.write_text(re.sub(r"(\d)\.(\d)", r"\1,\2", text.replace(",", ";").replace("um", "µm")), encoding="utf-8")
+    rule.write_text(CHECKED + names + 'format = {separator = ";", decimal = ","}\n', encoding="utf-8")
+    found = accept_file(film, load_rule(rule), checks=log)
+    assert (found.found.pass_count, found.found.open_count) == (1, 2)
+    assert [round(check.deviation, 4) for check in found.checks] == [0.02, 0.02, 0.15, 0.02]
+
+
+@pytest.mark.parametrize(
+    ("off", "open_units"),
+    [
+        ((), set()),
+        (("06:00",), {"U1"}),
+        (("06:00", "09:00"), {"U1", "U2"}),
+        (("17:00",), {"U3"}),
+        (("13:00", "17:00"), {"U2", "U3"}),
+    ],
+)
+def test_suspect_is_what_lies_next_to_a_failed_check(tmp_path: Path, off: tuple[str, ...], open_units: set[str]) -> None:
+    film, rule, log = checked_files(tmp_path, off=off)
+    found = accept_file(film, load_rule(rule), checks=log).found
+    assert {unit for unit, verdict in zip(found.units, found.verdict, strict=True) if verdict == "not demonstrated"} == open_units
+
+
+def test_what_is_missing_in_film_or_log_is_told_by_line(tmp_path: Path) -> None:
+    film, rule, log = checked_files(tmp_path)
+    film.write_text(film.read_text(encoding="utf-8").replace("Q2,2026-03-02 15:02", ",", 1), encoding="utf-8")
+    with pytest.raises(sf.DataProblemsError, match="vouches for the reading") as caught:
+        accept_file(film, load_rule(rule), checks=log)
+    assert {(item.column, item.row) for item in caught.value.problems} == {("with", 2), ("at", 2)}
+    film, rule, log = checked_files(tmp_path)
+    log.write_text(log.read_text(encoding="utf-8").replace(",2.0000,mil", ",,mil", 1), encoding="utf-8")
+    with pytest.raises(sf.DataProblemsError, match="stated") as caught:
+        accept_file(film, load_rule(rule), checks=log)
+    assert [(item.column, item.row) for item in caught.value.problems] == [("stated", 2)]
+
+
+def test_a_check_exactly_at_its_limit_passes_and_one_step_beyond_fails() -> None:
+    for shown, passed in ((1.1 * 2.0, True), (2.21, False), (1.8, True), (1.79, False)):
+        log = {"time": ["2026-03-02 06:00"], "gauge": ["Q"], "value": [shown], "stated": [2.0]}
+        assert sf.accuracy_checks(log, unit="mil", gauge_percent=10)[0].passed is passed
+    two = {
+        "time": ["2026-03-02 06:00", "2026-03-02 06:01"],
+        "gauge": ["Q"] * 2,
+        "value": [2.0, 3.2],
+        "stated": [2.0, 3.0],
+        "no": [1, 1],
+    }
+    assert [x.passed for x in sf.accuracy_checks(two, unit="mil", gauge_percent=5)] == [True, False]
+    (both,) = sf.accuracy_checks(two, unit="mil", gauge_percent=5, check="no")
+    assert (both.time, both.passed, both.stated) == ("2026-03-02T06:01", False, 3.0)
+    with pytest.raises(sf.InvalidInputError, match="a tolerance is needed"):
+        sf.accuracy_checks(two, unit="mil")

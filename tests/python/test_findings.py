@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -206,17 +207,39 @@ def test_shims_say_that_it_was_the_gauge_with_size_and_the_checks_around_it() ->
     assert fault.size == pytest.approx(0.15, abs=4 * 0.012 / math.sqrt(6))
     assert abs(fault.before) < 0.02
     assert abs(fault.after) < 0.02
-    assert f"gauge late read {fault.size:.3f} mil high on shims" in change.sentence
+    assert f"gauge fault: zero error, gauge late read {fault.size:.3f} mil high on shims" in change.sentence
     assert "at the check before (Mar 6, 10:30)" in change.sentence
     assert "at the check after (Mar 7, 10:30)" in change.sentence
     # The line itself did not move.
     assert found.stable is True
 
 
-def test_shims_that_read_right_leave_the_question_open() -> None:
-    for log in (log_of(), log_of(off=-0.15)):
-        found = offset(checks=sf.gauge_checks(log, unit="mil", foil="foil"))
-        assert found.changes[0].kind == "common offset"
+def test_shims_that_read_right_before_and_after_say_it_was_the_film() -> None:
+    found = offset(checks=sf.gauge_checks(log_of(), unit="mil", foil="foil"))
+    (change,) = found.changes
+    assert (change.kind, change.fault) == ("change", None)
+    assert re.search(
+        r"change of film: primer itself moved by \+0\.1\d+ mil ± 0\.\d+, since gauge late reads true", change.sentence
+    )
+    assert "gauge fault" not in change.sentence
+    assert found.stable is False
+
+
+def test_shims_that_are_off_the_other_way_do_not_explain_the_readings() -> None:
+    found = offset(checks=sf.gauge_checks(log_of(off=-0.15), unit="mil", foil="foil"))
+    (change,) = found.changes
+    assert (change.kind, change.fault) == ("gauge in part", found.gauge_faults[0])
+    assert "yet the film readings are off by another amount" in change.sentence
+    assert found.stable is False
+
+
+def test_a_log_that_does_not_reach_over_the_readings_leaves_the_question_open() -> None:
+    checks = sf.gauge_checks(log_of(), unit="mil", foil="foil")
+    for short in (
+        tuple(x for x in checks if x.gauge == "early"),
+        tuple(x for x in checks if x.time < "2026-03-06T08"),
+    ):
+        assert offset(checks=short).changes[0].kind == "common offset"
 
 
 def test_what_a_coarse_display_always_shows_is_no_fault() -> None:

@@ -137,6 +137,8 @@ def example_results() -> list[Any]:
         offset_of(shim_deviation=[0.15, 0.16], shim_uncertainty=0.01),
         offset_of(remeasured_difference=0.0, remeasured_uncertainty=0.01, primer_uncertainty=0.0, total_uncertainty=0.0),
         offset_of(0.0, 0.2, shim_deviation=0.0, shim_uncertainty=0.01),
+        sf.diagnose_offset(unit="mil", primer_shift=0.15, primer_uncertainty=0.02),
+        sf.diagnose_offset(unit="mil", primer_shift=0.15, primer_uncertainty=0.02, shim_deviation=0.0, shim_uncertainty=0.01),
     ]
 
 
@@ -463,3 +465,39 @@ def test_the_comparison_is_drawn_with_limits_and_margin() -> None:
     limits = [found.agreement_lower.value, found.mean_difference, found.agreement_upper.value]
     assert heights == pytest.approx(sorted([-0.1, 0.1, *limits]))
     assert len(drawn.artists["line_labels"]) == 5
+
+
+@pytest.mark.parametrize(
+    ("shift", "deviation", "verdict", "words"),
+    [
+        (
+            0.15,
+            None,
+            "gauge or film",
+            "Common offset: gauge Q2 or primer; check the gauge on shims: primer +0.150 mil ± 0.040 moved.",
+        ),
+        (
+            0.15,
+            0.15,
+            "zero error",
+            "Gauge fault: zero error, gauge Q2 read 0.150 mil ± 0.040 high (on shims: +0.150 mil ± 0.020)",
+        ),
+        (0.15, 0.05, "gauge in part", "yet the film readings are off by another amount: primer +0.150"),
+        (0.15, 0.0, "film", "Change of film: primer itself moved by +0.150 mil ± 0.040, since gauge Q2 reads true"),
+        (0.03, 0.0, "no shift", "No shift: primer +0.030 mil ± 0.040; the gauge reads true"),
+    ],
+)
+def test_a_first_coat_alone_is_gauge_or_film_until_the_gauge_is_known(
+    shift: float, deviation: float | None, verdict: str, words: str
+) -> None:
+    given: dict[str, Any] = {} if deviation is None else {"shim_deviation": deviation, "shim_uncertainty": 0.01}
+    found = sf.diagnose_offset(unit="mil", primer_shift=shift, primer_uncertainty=0.02, gauge="gauge Q2", **given)
+    assert (found.verdict, words in found.sentence()) == (verdict, True)
+    assert math.isnan(found.total_shift)
+    assert "nan" not in found.sentence()
+    assert (found.offset, found.offset_uncertainty) == (shift, 0.02)
+
+
+def test_a_total_has_both_its_shift_and_its_uncertainty() -> None:
+    with pytest.raises(sf.InvalidInputError, match="a total needs its shift and its standard uncertainty, or neither"):
+        sf.diagnose_offset(unit="mil", primer_shift=0.1, primer_uncertainty=0.02, total_shift=0.1)

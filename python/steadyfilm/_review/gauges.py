@@ -17,6 +17,7 @@ FEWEST_FOR_USUAL = 8
 """With so many checks of a foil, what the gauge usually shows on it (a coarse display, say) is taken off; its median."""
 SURE = 5.0
 """A check is off when it differs by more than so many standard deviations of the gauge's other checks (judgment, no source)."""
+Z_95 = 1.96
 TO_SIGMA = 1.4826
 """Median absolute deviation of normal values to their standard deviation."""
 
@@ -106,15 +107,21 @@ def gauge_sessions(
     )
 
 
+def _scatter(own: Sequence[GaugeCheck]) -> float:
+    """Standard deviation of one check of a gauge, whatever it was off at some of them."""
+    differences = np.array([check.difference for check in own])
+    scatter = TO_SIGMA * float(np.median(np.abs(differences - np.median(differences))))
+    # Where the display hides all scatter, its step stands for it: an error spread evenly over a step.
+    return max(scatter, own[0].display_step / float(np.sqrt(12 * own[0].readings)))
+
+
 def gauge_faults(checks: Sequence[GaugeCheck], smallest: float) -> tuple[GaugeFault, ...]:
     """Runs of checks at which a gauge read off by more than its other checks scatter, and by at least ``smallest``."""
     faults = []
     for name in dict.fromkeys(check.gauge for check in checks):
         own = [check for check in checks if check.gauge == name]
         differences = np.array([check.difference for check in own])
-        scatter = TO_SIGMA * float(np.median(np.abs(differences - np.median(differences))))
-        # Where the display hides all scatter, its step stands for it: an error spread evenly over a step.
-        sigma = max(scatter, own[0].display_step / np.sqrt(12 * own[0].readings) if len(own) else 0.0)
+        sigma = _scatter(own)
         off = np.abs(differences) > np.maximum(SURE * sigma, max(smallest, 1e-9))
         k = 0
         while k < len(own):
@@ -129,7 +136,7 @@ def gauge_faults(checks: Sequence[GaugeCheck], smallest: float) -> tuple[GaugeFa
                 GaugeFault(
                     gauge=name,
                     size=float(differences[k : end + 1].mean()),
-                    error=float(1.96 * sigma / np.sqrt(end + 1 - k)),
+                    error=float(Z_95 * sigma / np.sqrt(end + 1 - k)),
                     checks=end + 1 - k,
                     first_time=own[k].time,
                     last_time=own[end].time,
@@ -143,15 +150,56 @@ def gauge_faults(checks: Sequence[GaugeCheck], smallest: float) -> tuple[GaugeFa
     return tuple(sorted(faults, key=lambda fault: fault.first_time))
 
 
-def fault_of(
-    faults: Sequence[GaugeFault], gauge: str, first_time: str, last_time: str, size: float, error: float
-) -> GaugeFault | None:
-    """The fault that a change of readings fits: same gauge if known, within the good checks around it, and alike in size."""
+@dataclass(frozen=True)
+class OnShims:
+    """What the log says of the gauges that read some units: how far they were off at that time, in the working unit."""
+
+    deviation: float
+    uncertainty: float
+    """Standard; a coarse display cannot be known better than an error spread evenly over its step."""
+    fault: GaugeFault | None
+    """The fault that most of the units were read in."""
+
+
+def on_shims(
+    checks: Sequence[GaugeCheck], faults: Sequence[GaugeFault], gauge: Sequence[str], time: NDArray[np.datetime64]
+) -> OnShims | None:
+    """What checks say of the gauges at the times of some units' readings; None where they do not say it.
+
+    The units lie in a fault if at least half were read with its gauge between the good checks around it. Without any fault in
+    that time, each gauge must have been checked before the first and after the last of its units. Where gauges are not
+    recorded, names are empty: any gauge of the log may have read them.
+    """
+    names, minutes = np.asarray(gauge, dtype=object), time.astype("datetime64[m]")
+    by_gauge = {check.gauge: [x for x in checks if x.gauge == check.gauge] for check in checks}
+    touched = []
     for fault in faults:
-        within = (not fault.before_time or fault.before_time <= last_time) and (
-            not fault.after_time or first_time <= fault.after_time
-        )
-        alike = abs(fault.size - size) <= 1.5 * (error + fault.error)
-        if gauge in ("", fault.gauge) and within and fault.size * size > 0 and alike:
-            return fault
-    return None
+        inside = (names == "") | (names == fault.gauge)
+        if fault.before_time:
+            inside &= minutes >= np.datetime64(fault.before_time)
+        if fault.after_time:
+            inside &= minutes <= np.datetime64(fault.after_time)
+        if inside.any():
+            touched.append((int(inside.sum()), fault))
+    if touched:
+        units, fault = max(touched, key=lambda x: x[0])
+        if 2 * units < len(names):
+            return None
+        display = by_gauge[fault.gauge][0].display_step / np.sqrt(12.0)
+        return OnShims(fault.size, float(np.hypot(fault.error / Z_95, display)), fault)
+    shown, errors = [], []
+    for name in by_gauge if "" in names else dict.fromkeys(names):
+        own = by_gauge.get(name, [])
+        read = minutes[(names == "") | (names == name)]
+        before = [k for k, x in enumerate(own) if np.datetime64(x.time) <= read.min()]
+        after = [k for k, x in enumerate(own) if np.datetime64(x.time) >= read.max()]
+        if not before or not after:
+            return None
+        around = [x.difference for x in own[before[-1] : after[0] + 1]]
+        shown.append(float(np.mean(around)))
+        errors.append(float(np.hypot(_scatter(own) / np.sqrt(len(around)), own[0].display_step / np.sqrt(12.0))))
+    if not shown:
+        return None
+    # The worst of several gauges stands for all: none may have read wrong.
+    worst = int(np.argmax(np.abs(shown)))
+    return OnShims(shown[worst], errors[worst], None)

@@ -9,17 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._gauge_words import STILL, common_offset_text, gauge_fault_text
+from steadyfilm._gauge_offset import OffsetDiagnosis, diagnose_offset
+from steadyfilm._gauge_words import common_offset_text, gauge_in_part_text, zero_error_text
 from steadyfilm._review.alarms import QuietCharts
 from steadyfilm._review.changes import Found, Scan, find_changes
 from steadyfilm._review.charting import SPREAD, StreamChart, chart_streams, limited_streams, usual_behavior
-from steadyfilm._review.gauges import GaugeFault, fault_of
+from steadyfilm._review.gauges import GaugeCheck, GaugeFault, on_shims
 from steadyfilm._review.records import Event
 from steadyfilm._review.search import Series
 from steadyfilm._review.series import Usual, day_word, make_series, named_level, usual_levels
@@ -202,6 +204,7 @@ def tell_findings(
     events: Sequence[Event] = (),
     direct: bool = False,
     over: Sequence[Over] = (),
+    checks: Sequence[GaugeCheck] = (),
     faults: Sequence[GaugeFault] = (),
 ) -> Told:
     """The changes of a layer that are at least ``smallest``, each with the episodes it explains."""
@@ -214,7 +217,7 @@ def tell_findings(
         quiet = _quiet_points(found, series, charts)
         about = Beside(gauge=_gauge(inside, month, options), episodes=len(own), quiet_points=quiet)
         whole = found.change.scope == 0 and found.change.shape == "step"
-        return _offset(found, inside, about, month, options, over, faults) if direct and whole else about
+        return _offset(found, inside, about, month, options, over, checks, faults) if direct and whole else about
 
     findings = []
     for found in studied.scan.changes:
@@ -273,29 +276,65 @@ def _offset(
     month: LayerUnits,
     options: Options,
     over: Sequence[Over],
+    checks: Sequence[GaugeCheck],
     faults: Sequence[GaugeFault],
 ) -> Beside:
-    """A step of all units of a direct reading: if no coat over it moved, all readings may be off together."""
-    still = [_stayed(x, {month.units[i] for i in np.flatnonzero(inside)}) for x in over]
-    session = found.change.named is not None and about.gauge != ""
-    times = None if month.time is None else month.time[inside].astype("datetime64[m]")
-    fault = None
-    if times is not None:
-        fault = fault_of(faults, about.gauge, str(times.min()), str(times.max()), found.size, found.error)
-    if any(x is False for x in still) or (not any(still) and not session and fault is None):
-        return about
+    """A step of all units of a direct reading: gauge or film, judged with the coats over it and the log of checks."""
     name = month.layer.name
     gauge = named_level(options.gauge, about.gauge) if about.gauge else "gauge"
-    parts = [f"{x.name} over it did not move, {x.reading} did" for x, stayed in zip(over, still, strict=True) if stayed]
-    if fault is not None:
-        short = gauge_fault_text(fault.words(options.unit))
-        return replace(about, kind="gauge fault", hint="; ".join([*parts, short]), short=short, fault=fault)
-    short = common_offset_text(gauge, name)
-    return replace(about, kind="common offset", hint="; ".join([*parts, short]), short=short)
+    error = found.error / NormalDist().inv_cdf(0.5 + 0.5 * options.confidence_level)
+    given: dict[str, Any] = {"unit": options.unit, "gauge": gauge, "layer": name}
+    given |= {"primer_shift": found.size, "primer_uncertainty": error}
+    shims = None
+    if month.time is not None and (checks or faults):
+        read_with = month.factors[options.gauge][inside].tolist() if options.gauge else [""] * int(inside.sum())
+        shims = on_shims(checks, faults, read_with, month.time[inside])
+    if shims is not None:
+        given |= {"shim_deviation": shims.deviation, "shim_uncertainty": shims.uncertainty}
+    units = {month.units[i] for i in np.flatnonzero(inside)}
+    still, alone = [], diagnose_offset(**given)
+    judged = alone
+    for coat in over:
+        shift = _shift(coat, units)
+        if shift is None:
+            continue
+        # What a coat builds does not hang on the one below: their errors are apart, and the total has both.
+        total = math.hypot(error, shift[1])
+        with_it = diagnose_offset(
+            **given,
+            total_shift=found.size + shift[0],
+            total_uncertainty=total,
+            correlation=min(1.0, error / total) if total > 0.0 else 0.0,
+            upper=coat.name,
+        )
+        if with_it.upper_moved:
+            return about
+        still.append(f"{coat.name} over it did not move, {coat.reading} did")
+        # A coat known too poorly to say whether the total moved says no more than the first coat alone.
+        judged = with_it if with_it.signature == "common offset" else judged
+    fault = shims.fault if shims is not None else None
+    session = found.change.named is not None and about.gauge != ""
+    if not still and not session and fault is None:
+        return about
+    return _judged(judged, about, still, fault, options.unit)
 
 
-def _stayed(over: Over, units: set[str]) -> bool | None:
-    """Whether a coat stayed at its usual level on these units; None if it has too little to say."""
+def _judged(found: OffsetDiagnosis, about: Beside, still: Sequence[str], fault: GaugeFault | None, unit: str) -> Beside:
+    """A diagnosed offset beside its change."""
+    kind, short = "common offset", common_offset_text(found.made.options["gauge"], found.made.options["layer"])
+    if found.verdict == "zero error" and fault is not None:
+        kind, short = "gauge fault", zero_error_text(fault.words(unit))
+    elif found.verdict == "gauge in part" and fault is not None:
+        kind, short = "gauge in part", gauge_in_part_text(fault.words(unit))
+    elif found.verdict == "film":
+        return replace(about, hint="; ".join([*still, found.film_words()]))
+    else:
+        fault = None
+    return replace(about, kind=kind, hint="; ".join([*still, short]), short=short, fault=fault)
+
+
+def _shift(over: Over, units: set[str]) -> tuple[float, float] | None:
+    """How far a coat lies from its usual level on these units, with its standard uncertainty; None if it has nothing to say."""
     names = over.studied.month.units
     gaps = [
         float(value - chart.lines.center)
@@ -306,7 +345,7 @@ def _stayed(over: Over, units: set[str]) -> bool | None:
     if not gaps or not math.isfinite(sum(gaps)):
         return None
     noise = over.studied.scan.noise
-    return abs(sum(gaps) / len(gaps)) < STILL * math.hypot(noise.sigma_unit / math.sqrt(len(gaps)), noise.sigma_day)
+    return sum(gaps) / len(gaps), math.hypot(noise.sigma_unit / math.sqrt(len(gaps)), noise.sigma_day)
 
 
 def _not_chartable(base: LayerUnits | None, month: LayerUnits) -> str:

@@ -61,7 +61,7 @@ def verdict_lines(
 def _gauges(findings: Sequence[Finding], faults: Sequence[GaugeFault], unit: str) -> list[str]:
     """Faults of gauges: those that moved readings, then those that the shims alone show."""
     own = [x for x in findings if x.kind == "gauge fault"]
-    alone = [x for x in faults if x not in [y.fault for y in own]]
+    alone = [x for x in faults if x not in [y.fault for y in findings]]
     return [*(x.short for x in own), *(f"gauge fault: {x.words(unit)}" for x in alone)]
 
 

@@ -39,7 +39,8 @@ class Finding:
     """One change of one layer, in the working unit. Units are named from the first to the last one it concerns."""
 
     kind: str
-    """``change``; ``common offset``: the gauge or the film, readings do not say which; ``gauge fault``: shims say the gauge."""
+    """``change``; ``common offset``: the gauge or the film, readings do not say which; ``gauge fault``: shims say the gauge;
+    ``gauge in part``: shims say that the gauge was off, by another amount."""
     layer: str
     shape: str
     """``step``, or ``drift``: ``size`` is then the growth a ``per``."""
@@ -69,7 +70,7 @@ class Finding:
     gauge: str
     """The gauge that all its units were read with; empty if several or none is recorded."""
     fault: GaugeFault | None
-    """Of a gauge fault: what the shims say."""
+    """What the shims say; of a gauge fault, or of a gauge off in part."""
     episodes: int
     """Episodes of the charts that this change explains."""
     state: str

@@ -33,17 +33,22 @@ _file = click.Path(path_type=Path, dir_okay=False)
 @click.option(
     "--rule", "rule_file", required=True, type=_file, help="Rule in TOML: what is asked, columns, how the file is written."
 )
+@click.option(
+    "--checks",
+    type=_file,
+    help="Log of gauge checks on shims, in place of the one the rule names: readings around a failed one are suspect.",
+)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for acceptance.html and acceptance.json.")
 @click.option("--fail-on", type=click.Choice(["fail", "not-demonstrated"]), help="Exit with 4 if a unit is so, or worse.")
 @click.option("-q", "--quiet", is_flag=True, help="No verdict on standard output; the report and the exit code say it.")
-def accept(readings: Path, rule_file: Path, out: Path | None, fail_on: str | None, quiet: bool) -> None:
+def accept(readings: Path, rule_file: Path, checks: Path | None, out: Path | None, fail_on: str | None, quiet: bool) -> None:
     """Say which units of a file of READINGS pass a rule of film acceptance: pass, fail, or not demonstrated."""
     from steadyfilm.acceptance import accept_file, load_rule
 
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", SteadyfilmWarning)
         try:
-            judged = accept_file(readings, load_rule(rule_file))
+            judged = accept_file(readings, load_rule(rule_file), checks=checks)
         except (PlanError, MissingExtraError) as error:
             _stop(str(error), USAGE)
         except InvalidInputError as error:

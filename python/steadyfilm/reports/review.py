@@ -198,7 +198,8 @@ def _kind_text(finding: Finding) -> str:
     gauge = f"gauge {finding.gauge}" if finding.gauge else "gauge"
     return {
         "common offset": common_offset_text(gauge, finding.layer),
-        "gauge fault": f"{gauge}: shims say so",
+        "gauge fault": f"zero error of {gauge}: shims say so",
+        "gauge in part": f"{gauge} was off on shims, by another amount",
     }[finding.kind]
 
 
