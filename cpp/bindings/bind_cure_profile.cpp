@@ -24,15 +24,17 @@ steadyfilm::TraceRule rule(double gap_medians, std::optional<double> begin_min, 
 
 /// The recipe's parts as the wrapper hands them over.
 steadyfilm::CureRecipe recipe(const std::vector<double>& temperature_c, const std::vector<double>& minutes,
+                              const std::vector<double>& overbake_c, const std::vector<double>& overbake_min,
                               std::optional<double> maximum_c, std::optional<double> dose_min,
                               double activation_energy_kj, double reference_c, bool unbroken,
                               const std::string& dose_role) {
-  if (temperature_c.size() != minutes.size()) {
+  if (temperature_c.size() != minutes.size() || overbake_c.size() != overbake_min.size()) {
     throw steadyfilm::InvalidInput("binding", "minutes", "needs as many elements as temperature_c");
   }
   steadyfilm::CureRecipe out{
       .maximum_c = maximum_c, .dose_min = dose_min, .rate = {activation_energy_kj, reference_c}, .unbroken = unbroken};
   for (std::size_t i = 0; i < minutes.size(); ++i) out.schedule.push_back({temperature_c[i], minutes[i]});
+  for (std::size_t i = 0; i < overbake_min.size(); ++i) out.overbake.push_back({overbake_c[i], overbake_min[i]});
   if (dose_role == "enough") out.dose_role = steadyfilm::DoseRole::enough;
   if (dose_role == "needed") out.dose_role = steadyfilm::DoseRole::needed;
   return out;
@@ -204,13 +206,14 @@ void bind_cure_profile(py::module_& m) {
   m.def(
       "judge_place",
       [](const Array<double>& time_min, const Array<double>& temperature_c, const std::vector<double>& schedule_c,
-         const std::vector<double>& schedule_min, std::optional<double> maximum_c, std::optional<double> dose_min,
+         const std::vector<double>& schedule_min, const std::vector<double>& overbake_c,
+         const std::vector<double>& overbake_min, std::optional<double> maximum_c, std::optional<double> dose_min,
          double activation_energy_kj, double reference_c, bool unbroken, const std::string& dose_role,
          const Array<std::uint8_t>& state, double gap_medians, std::optional<double> begin_min,
          std::optional<double> end_min) {
         const auto found = judge_place(as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
-                                       recipe(schedule_c, schedule_min, maximum_c, dose_min, activation_energy_kj,
-                                              reference_c, unbroken, dose_role),
+                                       recipe(schedule_c, schedule_min, overbake_c, overbake_min, maximum_c, dose_min,
+                                              activation_energy_kj, reference_c, unbroken, dose_role),
                                        states(state), rule(gap_medians, begin_min, end_min));
         std::vector<double> observed, credited;
         py::list point_states;
@@ -223,26 +226,32 @@ void bind_cure_profile(py::module_& m) {
                         "maximum"_a = word(found.maximum), "dose"_a = word(found.dose), "observed_min"_a = observed,
                         "credited_min"_a = credited, "points"_a = point_states, "nearest"_a = found.nearest,
                         "dose_observed_min"_a = found.equivalent.observed_min,
-                        "dose_credited_min"_a = found.equivalent.credited_min, "highest_c"_a = found.highest_c);
+                        "dose_credited_min"_a = found.equivalent.credited_min, "highest_c"_a = found.highest_c,
+                        "overbake"_a = word(found.overbake.state), "overbake_c"_a = found.overbake.temperature_c,
+                        "overbake_allowed_min"_a = found.overbake.allowed_min,
+                        "overbake_observed_min"_a = found.overbake.observed_min,
+                        "overbake_credited_min"_a = found.overbake.credited_min);
       },
-      "time_min"_a.noconvert(), "temperature_c"_a.noconvert(), "schedule_c"_a, "schedule_min"_a, "maximum_c"_a,
-      "dose_min"_a, "activation_energy_kj"_a, "reference_c"_a, "unbroken"_a, "dose_role"_a, "state"_a.noconvert(),
-      "gap_medians"_a, "begin_min"_a, "end_min"_a, "Whether a place had its cure; see steadyfilm.cure_profile.");
+      "time_min"_a.noconvert(), "temperature_c"_a.noconvert(), "schedule_c"_a, "schedule_min"_a, "overbake_c"_a,
+      "overbake_min"_a, "maximum_c"_a, "dose_min"_a, "activation_energy_kj"_a, "reference_c"_a, "unbroken"_a,
+      "dose_role"_a, "state"_a.noconvert(), "gap_medians"_a, "begin_min"_a, "end_min"_a,
+      "Whether a place had its cure; see steadyfilm.cure_profile.");
 
   m.def(
       "hold_owed",
       [](const Array<double>& time_min, const Array<double>& temperature_c, const std::vector<double>& schedule_c,
-         const std::vector<double>& schedule_min, std::optional<double> maximum_c, std::optional<double> dose_min,
+         const std::vector<double>& schedule_min, const std::vector<double>& overbake_c,
+         const std::vector<double>& overbake_min, std::optional<double> maximum_c, std::optional<double> dose_min,
          double activation_energy_kj, double reference_c, bool unbroken, double hold_c,
          const Array<std::uint8_t>& state, double gap_medians) {
-        const auto found = hold_owed(
-            as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
-            recipe(schedule_c, schedule_min, maximum_c, dose_min, activation_energy_kj, reference_c, unbroken, "told"),
-            hold_c, states(state), rule(gap_medians, std::nullopt, std::nullopt));
+        const auto found = hold_owed(as_span(time_min, "time_min"), as_span(temperature_c, "temperature_c"),
+                                     recipe(schedule_c, schedule_min, overbake_c, overbake_min, maximum_c, dose_min,
+                                            activation_energy_kj, reference_c, unbroken, "told"),
+                                     hold_c, states(state), rule(gap_medians, std::nullopt, std::nullopt));
         return py::dict("schedule_min"_a = found.schedule_min, "least_schedule_min"_a = found.least_schedule_min,
                         "dose_min"_a = found.dose_min, "above_maximum"_a = found.above_maximum);
       },
-      "time_min"_a.noconvert(), "temperature_c"_a.noconvert(), "schedule_c"_a, "schedule_min"_a, "maximum_c"_a,
-      "dose_min"_a, "activation_energy_kj"_a, "reference_c"_a, "unbroken"_a, "hold_c"_a, "state"_a.noconvert(),
-      "gap_medians"_a, "Minutes still owed at a hold; see steadyfilm.cure_profile.");
+      "time_min"_a.noconvert(), "temperature_c"_a.noconvert(), "schedule_c"_a, "schedule_min"_a, "overbake_c"_a,
+      "overbake_min"_a, "maximum_c"_a, "dose_min"_a, "activation_energy_kj"_a, "reference_c"_a, "unbroken"_a,
+      "hold_c"_a, "state"_a.noconvert(), "gap_medians"_a, "Minutes still owed at a hold; see steadyfilm.cure_profile.");
 }

@@ -1,28 +1,21 @@
 #include <steadyfilm/cure_profile.hpp>
 
 #include <algorithm>
-#include <array>
-#include <bit>
 #include <cmath>
 #include <limits>
 #include <string>
 #include <string_view>
-#include <utility>
 
 #include <steadyfilm/core.hpp>
 #include <steadyfilm/distributions.hpp>
 
-#include "kernels/cure_profile.hpp"
 #include "support/exponential_integral.hpp"
-#include "support/parallel.hpp"
-#include "support/quadrature.hpp"
 #include "support/trace.hpp"
+#include "support/trace_dose.hpp"
 
 namespace steadyfilm {
 namespace {
 
-using kernels::cure_profile::Seen;
-using kernels::cure_profile::tile_readings;
 using support::Arrhenius;
 using support::Piece;
 using support::Trace;
@@ -48,175 +41,6 @@ Arrhenius arrhenius(const CureRate& rate, std::string_view function) {
           .inverse_reference = 1.0 / (rate.reference_c + zero_celsius_k)};
 }
 
-// -- time above ----------------------------------------------------------------------------------
-
-// First place in [from, to] whose bit is as wanted, else to + 1.
-std::size_t next_bit(std::span<const std::uint64_t> bits, std::size_t from, std::size_t to, bool wanted) {
-  const std::uint64_t flip = wanted ? 0 : ~std::uint64_t{0};
-  std::size_t word = from / 64;
-  if (from > to) return to + 1;
-  std::uint64_t here = (bits[word] ^ flip) & (~std::uint64_t{0} << (from % 64));
-  while (here == 0) {
-    if (++word > to / 64) return to + 1;
-    here = bits[word] ^ flip;
-  }
-  return std::min(to + 1, 64 * word + static_cast<std::size_t>(std::countr_zero(here)));
-}
-
-double crossing(std::span<const double> time, std::span<const double> temperature, std::size_t i, double line) {
-  const double share = (line - temperature[i]) / (temperature[i + 1] - temperature[i]);
-  return time[i] + share * (time[i + 1] - time[i]);
-}
-
-struct Run {
-  double from = 0.0;
-  double to = 0.0;
-  bool at_start = false;
-  bool at_end = false;
-};
-
-// Every run at or above the line within readings first to last.
-template <typename Tell>
-void runs_above(std::span<const double> time, std::span<const double> temperature, std::span<const std::uint64_t> bits,
-                const Piece& piece, double line, const Tell& tell) {
-  for (std::size_t i = next_bit(bits, piece.first, piece.last, true); i <= piece.last;) {
-    const std::size_t below = next_bit(bits, i + 1, piece.last, false);
-    Run run{.from = time[i], .to = time[piece.last], .at_start = i == piece.first, .at_end = below > piece.last};
-    if (!run.at_start) run.from = crossing(time, temperature, i - 1, line);
-    if (!run.at_end) run.to = crossing(time, temperature, below - 1, line);
-    tell(run);
-    i = next_bit(bits, below + 1, piece.last, true);
-  }
-}
-
-void add_run(TimeAbove& sum, double length) {
-  if (!(length > 0.0)) return;
-  sum.total_min += length;
-  sum.longest_min = std::max(sum.longest_min, length);
-  ++sum.excursions;
-}
-
-TimeAbove credited_above(const Trace& trace, std::span<const std::uint64_t> bits, double line) {
-  TimeAbove sum;
-  double before = trace.open_before_min, after = trace.open_after_min;
-  if (!trace.credited_time.empty()) {
-    const Piece all{0, trace.credited_time.size() - 1};
-    runs_above(trace.credited_time, trace.credited_temperature, bits, all, line, [&](const Run& run) {
-      double length = run.to - run.from;
-      if (run.at_start) length += std::exchange(before, 0.0);
-      if (run.at_end) length += std::exchange(after, 0.0);
-      add_run(sum, length);
-    });
-  }
-  add_run(sum, before);
-  add_run(sum, after);
-  return sum;
-}
-
-// -- dose ----------------------------------------------------------------------------------------
-
-bool usable(const Seen& seen) { return seen.finite && !(seen.lowest <= -zero_celsius_k); }
-
-// One tile of at most tile_readings intervals: f and w of its first reading are there, those of the last are left.
-struct Tile {
-  std::array<double, tile_readings + 8> factor;
-  std::array<double, tile_readings + 8> weight;
-  std::array<double, tile_readings + 8> rest;
-};
-
-double tile_dose(const Arrhenius& rate, const double* time, const double* temperature, std::size_t words, Tile& tile,
-                 Seen& seen) {
-  const auto& kernel = kernels::cure_profile::table();
-  std::array<std::uint64_t, tile_readings / 64> bits;
-  kernel.factors(temperature + 1, 64 * words, rate.energy_k, rate.inverse_reference,
-                 {tile.factor.data() + 1, tile.weight.data() + 1, tile.rest.data() + 1}, &seen);
-  if (!usable(seen)) return unknown;
-  double sum = kernel.dose(time, temperature, {tile.factor.data(), tile.weight.data(), tile.rest.data()}, words,
-                           support::largest_small_step, bits.data());
-  for (std::size_t word = 0; word < words; ++word) {
-    for (std::uint64_t left = bits[word]; left != 0; left &= left - 1) {
-      // The closed form in place of what the kernel added for this interval.
-      const std::size_t i = 64 * word + static_cast<std::size_t>(std::countr_zero(left));
-      const double f0 = tile.factor[i], f1 = tile.factor[i + 1];
-      const double step = temperature[i + 1] - temperature[i];
-      const double slope0 = f0 * tile.weight[i], slope1 = f1 * tile.weight[i + 1];
-      const double rough =
-          support::small_step_mean(step, f0, f1, slope0, slope1, slope0 * tile.rest[i], slope1 * tile.rest[i + 1]);
-      const double exact = rate.mean_factor(temperature[i] + zero_celsius_k, temperature[i + 1] + zero_celsius_k);
-      sum += (time[i + 1] - time[i]) * (exact - rough);
-    }
-  }
-  return sum;
-}
-
-double block_dose(const Arrhenius& rate, const double* time, const double* temperature, std::size_t intervals,
-                  Seen& seen) {
-  Tile tile;
-  const double first = temperature[0] + zero_celsius_k;
-  tile.factor[0] = rate.factor(first);
-  tile.weight[0] = rate.energy_k / (first * first);
-  tile.rest[0] = tile.weight[0] - 2.0 / first;
-  seen.lowest = std::min(seen.lowest, temperature[0]);
-  seen.finite = seen.finite && std::isfinite(temperature[0]);
-  double sum = 0.0;
-  std::size_t done = 0;
-  for (; done + tile_readings <= intervals; done += tile_readings) {
-    sum += tile_dose(rate, time + done, temperature + done, tile_readings / 64, tile, seen);
-    tile.factor[0] = tile.factor[tile_readings];
-    tile.weight[0] = tile.weight[tile_readings];
-    tile.rest[0] = tile.rest[tile_readings];
-  }
-  if (const std::size_t left = intervals - done; left > 0) {
-    // Padded with the last reading: intervals without length add nothing.
-    std::array<double, tile_readings + 1> last_time, last_temperature;
-    const std::size_t words = (left + 63) / 64;
-    for (std::size_t i = 0; i <= 64 * words; ++i) {
-      last_time[i] = time[done + std::min(i, left)];
-      last_temperature[i] = temperature[done + std::min(i, left)];
-    }
-    sum += tile_dose(rate, last_time.data(), last_temperature.data(), words, tile, seen);
-  }
-  return sum;
-}
-
-// Dose from reading first to last, whatever lies between them.
-double dose(const Arrhenius& rate, std::span<const double> time, std::span<const double> temperature,
-            const Piece& piece, Seen& seen, std::size_t threads) {
-  const std::size_t intervals = piece.last - piece.first;
-  const std::size_t blocks = (intervals + support::trace_block - 1) / support::trace_block;
-  if (blocks == 0) {
-    const double lone = temperature[piece.first];
-    seen.lowest = std::min(seen.lowest, lone);
-    seen.finite = seen.finite && std::isfinite(lone);
-    return 0.0;
-  }
-  std::vector<double> sums(blocks);
-  std::vector<Seen> found(blocks, support::nothing_seen);
-  support::for_blocks(blocks, threads, [&](std::size_t block) {
-    const std::size_t begin = piece.first + block * support::trace_block;
-    const std::size_t size = std::min(support::trace_block, piece.last - begin);
-    sums[block] = block_dose(rate, time.data() + begin, temperature.data() + begin, size, found[block]);
-  });
-  double sum = 0.0;
-  for (std::size_t block = 0; block < blocks; ++block) {
-    sum += sums[block];
-    seen.lowest = std::min(seen.lowest, found[block].lowest);
-    seen.finite = seen.finite && found[block].finite;
-  }
-  return sum;
-}
-
-// What lies between the pieces, and before and behind them.
-double bridged_dose(const Arrhenius& rate, const Trace& trace, Seen& seen) {
-  double sum = 0.0;
-  std::size_t at = 0;
-  for (const Piece& piece : trace.pieces) {
-    sum += dose(rate, trace.time_min, trace.temperature_c, {at, piece.first}, seen, 1);
-    at = piece.last;
-  }
-  return sum + dose(rate, trace.time_min, trace.temperature_c, {at, trace.time_min.size() - 1}, seen, 1);
-}
-
 }  // namespace
 
 Logging trace_logging(std::span<const double> time_min, std::span<const double> temperature_c,
@@ -224,29 +48,6 @@ Logging trace_logging(std::span<const double> time_min, std::span<const double> 
   support::refuse_temperatures(
       temperature_c, state.size() == temperature_c.size() ? state : std::span<const ReadingState>{}, "trace_logging");
   return support::checked_trace(time_min, temperature_c, state, rule, "trace_logging").logging;
-}
-
-TimeAbovePair time_above(std::span<const double> time_min, std::span<const double> temperature_c, double threshold_c,
-                         std::span<const ReadingState> state, const TraceRule& rule, std::size_t threads) {
-  constexpr std::string_view self = "time_above";
-  require_finite(threshold_c, self, "threshold_c");
-  const Trace trace = support::checked_trace(time_min, temperature_c, state, rule, self, threads);
-  const double line = threshold_c - support::same_temperature_k;
-  Seen seen = support::nothing_seen;
-  const auto credited_bits = support::readings_at_least(trace.credited_temperature, line, seen, threads);
-  if (!usable(seen)) support::refuse_temperatures(temperature_c, state, self);
-  const bool same = trace.credited_time.data() == time_min.data();
-  Seen ignored = support::nothing_seen;
-  const auto own_bits =
-      same ? std::vector<std::uint64_t>{} : support::readings_at_least(temperature_c, line, ignored, threads);
-  TimeAbovePair found;
-  for (const Piece& piece : trace.pieces) {
-    runs_above(time_min, temperature_c, same ? credited_bits : own_bits, piece, line,
-               [&](const Run& run) { add_run(found.observed, run.to - run.from); });
-  }
-  found.credited = credited_above(trace, credited_bits, line);
-  found.highest_c = trace.credited_time.empty() ? unknown : seen.highest;
-  return found;
 }
 
 double cure_rate_factor(double temperature_c, const CureRate& rate) {
@@ -259,24 +60,7 @@ EquivalentTime equivalent_time(std::span<const double> time_min, std::span<const
                                const CureRate& rate, std::span<const ReadingState> state, const TraceRule& rule,
                                std::size_t threads) {
   constexpr std::string_view self = "equivalent_time";
-  const Arrhenius speed = arrhenius(rate, self);
-  const Trace trace = support::checked_trace(time_min, temperature_c, state, rule, self, threads);
-  EquivalentTime found;
-  Seen seen = support::nothing_seen;
-  for (const Piece& piece : trace.pieces) {
-    found.observed_min += dose(speed, time_min, temperature_c, piece, seen, threads);
-  }
-  const double open = trace.open_before_min + trace.open_after_min;
-  if (trace.credited_time.empty()) {
-    found.credited_min = open;
-  } else if (trace.credited_time.data() == time_min.data()) {
-    found.credited_min = found.observed_min + bridged_dose(speed, trace, seen) + open;
-  } else {
-    const Piece all{0, trace.credited_time.size() - 1};
-    found.credited_min = dose(speed, trace.credited_time, trace.credited_temperature, all, seen, threads) + open;
-  }
-  if (!usable(seen)) support::refuse_temperatures(temperature_c, state, self);
-  return found;
+  return support::dose_of(time_min, temperature_c, arrhenius(rate, self), state, rule, self, threads);
 }
 
 EquivalentTime equivalent_time_trapezoid(std::span<const double> time_min, std::span<const double> temperature_c,

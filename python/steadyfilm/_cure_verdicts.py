@@ -26,8 +26,9 @@ DOSE_ROLES = {
 class PlaceVerdict(Result):
     """Whether one place had its cure. States are ``"pass"``, ``"not demonstrated"`` and ``"fail"``.
 
-    ``state`` is that of schedule and maximum (and of the dose only where the recipe says so). ``observed_min`` and
+    ``state`` is that of schedule, maximum and upper curve (and of the dose only where the recipe says so). ``observed_min`` and
     ``credited_min`` hold the minutes at or above the temperature of each schedule point; ``nearest`` is the point to tell.
+    ``overbake_c`` is where the largest share of what the upper curve allows was used; NaN without a curve.
     """
 
     state: str
@@ -42,6 +43,11 @@ class PlaceVerdict(Result):
     dose_credited_min: float
     highest_c: float
     recipe: Recipe
+    overbake: str
+    overbake_c: float
+    overbake_allowed_min: float
+    overbake_observed_min: float
+    overbake_credited_min: float
 
     def sentence(self) -> str:
         text = f"{self.state[0].upper()}{self.state[1:]}: {self.schedule_words()}"
@@ -50,7 +56,20 @@ class PlaceVerdict(Result):
         if self.maximum != "pass" and self.recipe.maximum_c is not None:
             kind = "a reading" if self.maximum == "fail" else "a doubtful reading"
             text += f"; {kind} above the maximum of {number(self.recipe.maximum_c)} C"
+        if self.overbake != "pass":
+            text += f"; {self.overbake_words()}"
         return text + "."
+
+    def overbake_words(self) -> str:
+        """Time against the upper curve where most of it was used."""
+        allowed = number(self.overbake_allowed_min, 3)
+        where = f"at {number(self.overbake_c, 4)} C or above, at most {allowed} allowed"
+        if self.overbake == "fail":
+            return f"over-baked: {minutes_text(self.overbake_observed_min, self.overbake_allowed_min)} min {where}"
+        if self.overbake == "pass":
+            return f"not over-baked: {minutes_text(self.overbake_credited_min, self.overbake_allowed_min)} min {where}"
+        credited = minutes_text(self.overbake_credited_min, self.overbake_allowed_min)
+        return f"over-baked if all unobserved stretches are credited: {credited} min {where}"
 
     def schedule_words(self) -> str:
         """The schedule point nearest to being met, in minutes."""
@@ -86,6 +105,9 @@ class PlaceVerdict(Result):
         point = self.recipe.schedule[self.nearest]
         have = self.observed_min[self.nearest]
         steps = [Step("share_observed", "have / wanted", {"have": have, "wanted": point.minutes}, have / point.minutes)]
+        if self.recipe.overbake:
+            used = {"had": self.overbake_observed_min, "allowed": self.overbake_allowed_min}
+            steps.append(Step("overbake_share", "had / allowed", used, used["had"] / used["allowed"]))
         steps.append(Step("dose_observed_min", "observed", {"observed": self.dose_observed_min}, self.dose_observed_min))
         return Explanation(
             title=self.sentence(),
@@ -94,6 +116,9 @@ class PlaceVerdict(Result):
                 "pass": "some schedule point is met with no gap or faulty stretch credited",
                 "fail": "none is met with all of them credited",
                 "maximum": "fail on a sound reading above it, not demonstrated on a doubtful one",
+                "upper curve": "fail on more minutes observed than it allows, not demonstrated on more only when credited"
+                if self.recipe.overbake
+                else "none in the recipe",
                 "dose": DOSE_ROLES[self.recipe.dose_role],
                 "time that counts": "the longest unbroken run" if self.recipe.unbroken else "all time at temperature",
                 "comparison": "minutes with a relative slack of 1e-9, temperatures with 1e-9 K",

@@ -68,6 +68,7 @@ class BakedPlace:
     state: str
     schedule: str
     maximum: str
+    overbake: str
     dose: str
     point: int
     observed_min: tuple[float, ...]
@@ -279,8 +280,7 @@ def review_bakes(
     known = tuple(recipes) if isinstance(recipes, list | tuple) else read_recipes(recipes)
     known = tuple(replace(x, dose_role=cast(Any, asked.dose_role), unbroken=asked.unbroken) for x in known)
     source = source_of(log)
-    bakes, notes = read_log(source, asked)
-    probes = list(dict.fromkeys(trace.probe for bake in bakes for trace in bake.traces))
+    bakes, notes, probes = read_log(source, asked)
     check_names(asked.air, probes, "air")
     check_names(asked.places, probes, "places")
     places = asked.places or tuple(name for name in probes if name not in asked.air)
@@ -475,8 +475,9 @@ def _place(name: str, screened: Screened | None, recipe: Recipe, asked: CureOpti
     if screened is None:
         none = math.nan
         dose = "" if recipe.dose is None else "not demonstrated"
+        open_ = "not demonstrated"
         return BakedPlace(
-            name, "not demonstrated", "not demonstrated", "not demonstrated", dose, 0, (), (), none, none, none, none, none, none,
+            name, open_, open_, open_, open_, dose, 0, (), (), none, none, none, none, none, none,
             none, none, none, none, "no reading",
         )  # fmt: skip
     trace = screened.trace
@@ -503,6 +504,7 @@ def _place(name: str, screened: Screened | None, recipe: Recipe, asked: CureOpti
         state=verdict.state,
         schedule=verdict.schedule,
         maximum=verdict.maximum,
+        overbake=verdict.overbake,
         dose="" if wanted is None else verdict.dose,
         point=verdict.nearest,
         observed_min=verdict.observed_min,
@@ -528,6 +530,8 @@ def _place_words(verdict: PlaceVerdict) -> str:
     if verdict.maximum != "pass" and limit is not None:
         kind = f"up to {number(verdict.highest_c, 4)} C" if verdict.maximum == "fail" else "a doubtful reading"
         text += f", {kind} above the maximum of {number(limit)} C"
+    if verdict.overbake != "pass":
+        text += f", {verdict.overbake_words()}"
     return text
 
 

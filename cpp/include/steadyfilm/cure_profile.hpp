@@ -149,10 +149,13 @@ enum class DoseRole : std::uint8_t {
 /// What a place must have had.
 struct CureRecipe {
   std::vector<SchedulePoint> schedule{};  ///< any one of these is enough
-  std::optional<double> maximum_c{};      ///< no reading above it
-  std::optional<double> dose_min{};       ///< minutes at the rate's reference temperature
-  CureRate rate{};                        ///< of the dose
-  bool unbroken = false;                  ///< count the longest run instead of all time at temperature
+  /// Upper curve: no more minutes than these at that temperature or above, also between the points on the straight line
+  /// of ln t on 1/T; beyond them nothing is said. Empty: none.
+  std::vector<SchedulePoint> overbake{};
+  std::optional<double> maximum_c{};  ///< no reading above it
+  std::optional<double> dose_min{};   ///< minutes at the rate's reference temperature
+  CureRate rate{};                    ///< of the dose
+  bool unbroken = false;              ///< count the longest run instead of all time at temperature
   DoseRole dose_role = DoseRole::told;
 };
 
@@ -170,12 +173,22 @@ struct SchedulePointMet {
   CureState state = CureState::fail;
 };
 
+/// Time against the upper curve, at the temperature where the largest share of what it allows was used.
+struct OverbakeFound {
+  CureState state = CureState::pass;  ///< fail: more observed than allowed; not demonstrated: more only when credited
+  double temperature_c = 0.0;         ///< NaN, as all of these, where there is no curve
+  double allowed_min = 0.0;
+  double observed_min = 0.0;
+  double credited_min = 0.0;  ///< missing ends of the load are not among it: nothing shows how hot they were
+};
+
 /// One place of a load.
 struct PlaceVerdict {
-  CureState state = CureState::fail;     ///< of schedule and maximum together
+  CureState state = CureState::fail;     ///< of schedule, maximum and upper curve together
   CureState schedule = CureState::fail;  ///< best of the points
   CureState maximum = CureState::pass;   ///< fail: a sound reading above it; not demonstrated: a suspect one
   CureState dose = CureState::pass;      ///< pass where no dose is wanted
+  OverbakeFound overbake;
   std::vector<SchedulePointMet> points;
   std::size_t nearest = 0;  ///< the point that is met, or of which the largest share is
   EquivalentTime equivalent;
@@ -183,9 +196,11 @@ struct PlaceVerdict {
 };
 
 /// Pass: some schedule point is met with no gap or faulty stretch credited. Fail: none is met with all of them
-/// credited. Else not demonstrated. Minutes are compared with a relative slack of 1e-9.
+/// credited. Else not demonstrated. Minutes are compared with a relative slack of 1e-9. The upper curve is looked at in
+/// its points and at every 0.05 K between them.
 ///
-/// @throws InvalidInput  as trace_logging; a recipe without a schedule point, minutes not above 0, a dose not above 0.
+/// @throws InvalidInput  as trace_logging; a recipe without a schedule point, minutes not above 0, a dose not above 0,
+/// an upper curve with two points at one temperature or with more minutes at a higher one.
 /// @see    cpp/methods/cure_profile.md
 [[nodiscard]] PlaceVerdict judge_place(std::span<const double> time_min, std::span<const double> temperature_c,
                                        const CureRecipe& recipe, std::span<const ReadingState> state = {},

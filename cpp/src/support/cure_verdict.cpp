@@ -7,6 +7,7 @@
 #include <steadyfilm/core.hpp>
 #include <steadyfilm/cure_profile.hpp>
 
+#include "support/overbake.hpp"
 #include "support/trace.hpp"
 
 namespace steadyfilm {
@@ -35,6 +36,7 @@ void require_recipe(const CureRecipe& recipe, std::string_view function) {
   }
   if (recipe.maximum_c) require_finite(*recipe.maximum_c, function, "maximum_c");
   if (recipe.dose_min) require_positive(*recipe.dose_min, function, "dose_min");
+  support::require_overbake(recipe.overbake, function);
 }
 
 // Highest reading that is sound, and highest that is suspect.
@@ -92,7 +94,8 @@ PlaceVerdict judge_place(std::span<const double> time_min, std::span<const doubl
   CureState cured = found.schedule;
   if (recipe.dose_min && recipe.dose_role == DoseRole::enough) cured = better(cured, found.dose);
   if (recipe.dose_min && recipe.dose_role == DoseRole::needed) cured = worse(cured, found.dose);
-  found.state = worse(cured, found.maximum);
+  found.overbake = support::overbake_of(time_min, temperature_c, recipe.overbake, state, rule, "judge_place");
+  found.state = worse(worse(cured, found.maximum), found.overbake.state);
   return found;
 }
 

@@ -1,6 +1,7 @@
 #include "support/trace.hpp"
 
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cmath>
 #include <limits>
@@ -26,7 +27,7 @@ struct Blocks {
   std::size_t count = 0;
   std::size_t readings = 0;
 
-  explicit Blocks(std::size_t all) : count((all + trace_block - 1) / trace_block), readings(all) {}
+  explicit Blocks(std::size_t all) : count(trace_blocks(all)), readings(all) {}
   [[nodiscard]] std::size_t begin(std::size_t block) const { return block * trace_block; }
   [[nodiscard]] std::size_t size(std::size_t block) const { return std::min(trace_block, readings - begin(block)); }
 };
@@ -53,31 +54,43 @@ struct Steps {
 };
 
 // One pass over the times: do they ascend, which intervals are longer than the limit, how many have the usual length.
-Intervals pass(std::span<const double> time, double usual, double slack, double limit, std::vector<std::uint64_t>& bits,
-               std::size_t threads) {
+Intervals pass(std::span<const double> time, double usual, double slack, double limit, std::vector<std::size_t>& gaps,
+               std::size_t threads, const BlockWork& work) {
+  struct Found {
+    Intervals seen{.shortest = infinite, .usual = 0};
+    std::vector<std::size_t> gaps;
+  };
   const double usual_from = usual - slack, usual_to = usual + slack;
   const std::size_t count = time.size() - 1;
   const Blocks blocks(count);
-  bits.assign((count + 63) / 64, 0);
-  std::vector<Intervals> found(blocks.count, {.shortest = infinite, .usual = 0});
+  std::vector<Found> found(blocks.count);
   const auto& kernel = kernels::cure_profile::table();
   for_blocks(blocks.count, threads, [&](std::size_t block) {
     const std::size_t begin = blocks.begin(block);
     const std::size_t size = blocks.size(block);
     const std::size_t words = size / 64;
-    kernel.longer(time.data() + begin, words, limit, usual_from, usual_to, bits.data() + begin / 64, &found[block]);
+    std::array<std::uint64_t, trace_block / 64> bits;
+    Found& here = found[block];
+    kernel.longer(time.data() + begin, words, limit, usual_from, usual_to, bits.data(), &here.seen);
+    if (size % 64 != 0) bits[words] = 0;
     for (std::size_t i = words * 64; i < size; ++i) {  // what fills no word
       const double step = time[begin + i + 1] - time[begin + i];
-      Intervals& seen = found[block];
-      if (!(step >= seen.shortest)) seen.shortest = step;
-      if (step > limit) bits[(begin + i) / 64] |= std::uint64_t{1} << (i % 64);
-      if (step > usual_from && step < usual_to) ++seen.usual;
+      if (!(step >= here.seen.shortest)) here.seen.shortest = step;
+      if (step > limit) bits[words] |= std::uint64_t{1} << (i % 64);
+      if (step > usual_from && step < usual_to) ++here.seen.usual;
     }
+    const auto all = std::span<const std::uint64_t>(bits).first((size + 63) / 64);
+    for (std::size_t i = next_bit(all, 0, size - 1, true); i < size; i = next_bit(all, i + 1, size - 1, true)) {
+      here.gaps.push_back(begin + i);
+    }
+    if (work) work(block, begin, size, here.gaps.empty() ? std::span<const std::uint64_t>{} : all);
   });
   Intervals all{.shortest = infinite, .usual = 0};
-  for (const Intervals& part : found) {
-    if (!(part.shortest >= all.shortest)) all.shortest = part.shortest;
-    all.usual += part.usual;
+  gaps.clear();
+  for (const Found& part : found) {
+    if (!(part.seen.shortest >= all.shortest)) all.shortest = part.seen.shortest;
+    all.usual += part.seen.usual;
+    gaps.insert(gaps.end(), part.gaps.begin(), part.gaps.end());
   }
   return all;
 }
@@ -89,7 +102,8 @@ double median_of(std::vector<double>& values) {
   return 0.5 * (*middle + *std::max_element(values.begin(), middle));
 }
 
-Steps steps_of(std::span<const double> time, double gap_medians, std::string_view function, std::size_t threads) {
+Steps steps_of(std::span<const double> time, double gap_medians, std::string_view function, std::size_t threads,
+               const BlockWork& work) {
   Steps steps;
   if (time.size() < 2) {
     require_finite(time, function, "time_min");
@@ -107,22 +121,18 @@ Steps steps_of(std::span<const double> time, double gap_medians, std::string_vie
       8.0 * std::numeric_limits<double>::epsilon() * std::max(std::abs(time.front()), std::abs(time.back()));
   const double slack = guess * same_length + rounding;
   const auto limit_for = [&](double median) { return gap_medians * median * (1.0 + same_length) + rounding; };
-  std::vector<std::uint64_t> bits;
-  const Intervals seen = pass(time, guess, slack, limit_for(guess), bits, threads);
+  const Intervals seen = pass(time, guess, slack, limit_for(guess), steps.gaps, threads, work);
   if (!(seen.shortest > 0.0)) refuse_times(time, function);
   steps.median = guess;
   if (2 * seen.usual <= time.size() - 1) {
     std::vector<double> all(time.size() - 1);
     for (std::size_t i = 0; i + 1 < time.size(); ++i) all[i] = time[i + 1] - time[i];
     steps.median = median_of(all);
-    if (steps.median != guess) (void)pass(time, guess, slack, limit_for(steps.median), bits, threads);
-  }
-  steps.limit = gap_medians * steps.median;
-  for (std::size_t word = 0; word < bits.size(); ++word) {
-    for (std::uint64_t left = bits[word]; left != 0; left &= left - 1) {
-      steps.gaps.push_back(64 * word + static_cast<std::size_t>(std::countr_zero(left)));
+    if (steps.median != guess) {
+      (void)pass(time, guess, slack, limit_for(steps.median), steps.gaps, threads, work);
     }
   }
+  steps.limit = gap_medians * steps.median;
   return steps;
 }
 
@@ -193,6 +203,18 @@ void note_unobserved(Trace& trace, const TraceRule& rule, std::string_view funct
 
 }  // namespace
 
+std::size_t next_bit(std::span<const std::uint64_t> bits, std::size_t from, std::size_t to, bool wanted) {
+  const std::uint64_t flip = wanted ? 0 : ~std::uint64_t{0};
+  std::size_t word = from / 64;
+  if (from > to) return to + 1;
+  std::uint64_t here = (bits[word] ^ flip) & (~std::uint64_t{0} << (from % 64));
+  while (here == 0) {
+    if (++word > to / 64) return to + 1;
+    here = bits[word] ^ flip;
+  }
+  return std::min(to + 1, 64 * word + static_cast<std::size_t>(std::countr_zero(here)));
+}
+
 void refuse_temperatures(std::span<const double> temperature_c, std::span<const ReadingState> state,
                          std::string_view function) {
   for (std::size_t i = 0; i < temperature_c.size(); ++i) {
@@ -208,24 +230,28 @@ void refuse_temperatures(std::span<const double> temperature_c, std::span<const 
   }
 }
 
+void readings_at_least(std::span<const double> values, double line, Seen& seen, std::span<std::uint64_t> bits) {
+  const std::size_t size = values.size();
+  const std::size_t words = size / 64;
+  const auto& kernel = kernels::cure_profile::table();
+  kernel.at_least(values.data(), words, line, bits.data(), &seen);
+  if (size % 64 == 0) return;
+  std::array<double, 64> rest;  // what fills no word, its last reading repeated
+  for (std::size_t i = 0; i < 64; ++i) rest[i] = values[64 * words + std::min(i, size % 64 - 1)];
+  std::uint64_t last = 0;
+  kernel.at_least(rest.data(), 1, line, &last, &seen);
+  bits[words] = last & ((std::uint64_t{1} << (size % 64)) - 1);
+}
+
 std::vector<std::uint64_t> readings_at_least(std::span<const double> values, double line, Seen& seen,
                                              std::size_t threads) {
   const Blocks blocks(values.size());
   std::vector<std::uint64_t> bits((values.size() + 63) / 64, 0);
   std::vector<Seen> found(blocks.count, nothing_seen);
-  const auto& kernel = kernels::cure_profile::table();
   for_blocks(blocks.count, threads, [&](std::size_t block) {
     const std::size_t begin = blocks.begin(block);
-    const std::size_t size = blocks.size(block);
-    const std::size_t words = size / 64;
-    kernel.at_least(values.data() + begin, words, line, bits.data() + begin / 64, &found[block]);
-    if (size % 64 == 0) return;
-    double rest[64];  // what fills no word, its last reading repeated
-    const double* from = values.data() + begin + 64 * words;
-    for (std::size_t i = 0; i < 64; ++i) rest[i] = from[std::min(i, size % 64 - 1)];
-    std::uint64_t last = 0;
-    kernel.at_least(rest, 1, line, &last, &found[block]);
-    bits[begin / 64 + words] = last & ((std::uint64_t{1} << (size % 64)) - 1);
+    readings_at_least(values.subspan(begin, blocks.size(block)), line, found[block],
+                      std::span(bits).subspan(begin / 64));
   });
   for (const Seen& part : found) {
     seen.lowest = std::min(seen.lowest, part.lowest);
@@ -237,7 +263,7 @@ std::vector<std::uint64_t> readings_at_least(std::span<const double> values, dou
 
 Trace checked_trace(std::span<const double> time_min, std::span<const double> temperature_c,
                     std::span<const ReadingState> state, const TraceRule& rule, std::string_view function,
-                    std::size_t threads) {
+                    std::size_t threads, const BlockWork& work) {
   require_count(time_min.size(), 1, function, "time_min");
   if (temperature_c.size() != time_min.size()) {
     throw InvalidInput(function, "temperature_c",
@@ -263,7 +289,7 @@ Trace checked_trace(std::span<const double> time_min, std::span<const double> te
               .credited_temperature = temperature_c,
               .open_before_min = 0.0,
               .open_after_min = 0.0};
-  const Steps steps = steps_of(time_min, rule.gap_medians, function, threads);
+  const Steps steps = steps_of(time_min, rule.gap_medians, function, threads, work);
   trace.logging.median_interval_min = steps.median;
   trace.logging.gap_limit_min = steps.limit;
   trace.pieces = pieces_of(time_min.size(), state, steps.gaps);

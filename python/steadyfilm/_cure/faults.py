@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,13 @@ LEAST_READINGS = 10
 """Fewer readings tell nothing about lags, twins or units."""
 FAR_K = 40.0
 NEAR_K = 20.0
+SAME_OVEN_K = 6.0
+"""From one reading to the next a temperature moves by less, so that a step to 1.8 t + 32 within this is another unit."""
+TWIN_MOVES = 10
+"""Two probes that move together to the digit so many times in a row are one."""
+HOT_C = 80.0
+"""Schedules up to this are what the limit of a jump is meant for; hotter ovens warm a part faster in proportion."""
+ROOM_C = 20.0
 COLD_C = 5.0
 """A shop is warmer than this: a log in F whose readings would be colder is a log in C."""
 TELLING_K = 5.0
@@ -75,7 +83,7 @@ def screen_bake(bake: BakeTraces, recipe: Recipe, air: Sequence[str], rules: Log
     for name, work in works.items():
         _rail(bake.bake, work, rules)
         if name in parts:
-            _jumps(bake.bake, work, rules)
+            _jumps(bake.bake, work, rules, recipe)
         _stuck(bake.bake, work, [other for other in works.values() if other is not work], rules)
     _follows_air(bake.bake, works, parts, [name for name in works if name in air], rules)
     _twins(bake.bake, works)
@@ -101,13 +109,14 @@ def _fault(
 def _unit_swaps(bake: str, works: Sequence[_Work], recipe: Recipe) -> None:
     """Readings that make no sense as declared, yet do in the other unit: 65.6 C and 150 F are the same oven."""
     wanted = [point.temperature_c for point in recipe.schedule]
-    low, high = min(wanted), max([*wanted, -math.inf if recipe.maximum_c is None else recipe.maximum_c])
+    hottest = [point.temperature_c for point in recipe.overbake] + [-math.inf if recipe.maximum_c is None else recipe.maximum_c]
+    low, high = min(wanted), max([*wanted, *hottest])
     fits = (low - NEAR_K, high + NEAR_K)
     seen: list[tuple[_Work, float, bool]] = []  # with the top of its readings, and whether they are F declared C
     certain = set()
     for work in works:
         t = work.trace.temperature_c
-        if t.size < LEAST_READINGS:
+        if t.size < LEAST_READINGS or _swapped_stretches(bake, work, fits):
             continue
         top = float(np.median(np.sort(t)[-max(3, t.size // 4) :]))
         if top > high + FAR_K and fits[0] <= (top - 32.0) / 1.8 <= fits[1]:
@@ -130,6 +139,39 @@ def _unit_swaps(bake: str, works: Sequence[_Work], recipe: Recipe) -> None:
         _fault(bake, work, "unit swap", _first(work), _last(work), top, "C", "lost", words)
 
 
+def _swapped_stretches(bake: str, work: _Work, fits: tuple[float, float]) -> bool:
+    """Stretches of a trace in the other unit: from one reading to the next all is 1.8 t + 32 of what it was, or back."""
+    t, minutes = work.trace.temperature_c, work.trace.minutes
+    old, new = t[:-1], t[1:]
+    far = np.abs(new - old) > NEAR_K
+    up = far & (np.abs(new - (1.8 * old + 32.0)) < SAME_OVEN_K)  # from here on as if F
+    down = far & (np.abs(old - (1.8 * new + 32.0)) < SAME_OVEN_K)
+    changes = [(int(i) + 1, bool(up[i])) for i in np.flatnonzero(up | down)]
+    if not changes or any(one[1] == two[1] for one, two in pairwise(changes)):
+        return False
+    ends = [0, *(at for at, _ in changes), t.size]
+    # Which of both is the wrong one: the one whose readings do not suit the recipe where the other's do.
+    first_is_high = not changes[0][1]
+    stretches = [(a, b, first_is_high == (k % 2 == 0)) for k, (a, b) in enumerate(pairwise(ends))]
+    top_high = max(float(t[a:b].max()) for a, b, is_high in stretches if is_high)
+    top_low = max(float(t[a:b].max()) for a, b, is_high in stretches if not is_high)
+    wrong = top_high > fits[1] and fits[0] <= (top_high - 32.0) / 1.8 <= fits[1]  # the high ones are F declared C
+    if not wrong and not top_low < fits[0] <= top_high <= fits[1]:
+        return False
+    for a, b, is_high in stretches:
+        if is_high is not wrong:
+            continue
+        value = float(t[a:b].max())
+        if wrong:
+            words = f"readings up to {number(value, 4)} C, which is {number((value - 32.0) / 1.8, 4)} C if they are F"
+        else:
+            words = f"readings up to {number(value, 4)} C, which is {number(value * 1.8 + 32.0, 4)} C if they are C taken for F"
+        words += ": the unit changed within the bake; these readings mean nothing as declared"
+        work.mark(slice(a, b), LOST)
+        _fault(bake, work, "unit swap", float(minutes[a]), float(minutes[b - 1]), value, "C", "lost", words)
+    return True
+
+
 # -- single readings ----------------------------------------------------------------------------
 
 
@@ -144,8 +186,10 @@ def _rail(bake: str, work: _Work, rules: LogRules) -> None:
         _fault(bake, work, "open circuit", float(minutes[first]), float(minutes[last]), value, "C", "lost", words)
 
 
-def _jumps(bake: str, work: _Work, rules: LogRules) -> None:
+def _jumps(bake: str, work: _Work, rules: LogRules, recipe: Recipe) -> None:
     """A step over a minute that metal cannot make: the probe fell off, was moved, or its lead broke for a while."""
+    hottest = max(point.temperature_c for point in recipe.schedule)
+    limit = rules.jump_k_per_min * max(1.0, (hottest - ROOM_C) / (HOT_C - ROOM_C))
     keep = np.flatnonzero(work.state != LOST)
     t, minutes = work.trace.temperature_c[keep], work.trace.minutes[keep]
     if t.size < 2:
@@ -155,15 +199,15 @@ def _jumps(bake: str, work: _Work, rules: LogRules) -> None:
     over = np.maximum(minutes - minutes[back], 1e-12)
     # Shorter than a minute only at the start, where noise would make any rate.
     rate = np.where(over >= 1.0 - 1e-6, (t - t[back]) / over, 0.0)
-    jumps: list[tuple[int, float]] = []  # the reading behind it, and how far
-    for first, last in _runs(np.abs(rate) > rules.jump_k_per_min):
+    jumps: list[tuple[int, float, float]] = []  # the reading behind it, how far, and in which time
+    for first, last in _runs(np.abs(rate) > limit):
         start = int(back[first])
         step = np.diff(t[start : last + 1])
         at = start + 1 + int(np.argmax(np.abs(step)))
-        jumps.append((at, float(t[last] - t[start])))
+        jumps.append((at, float(t[last] - t[start]), float(minutes[last] - minutes[start])))
     k = 0
     while k < len(jumps):
-        at, size = jumps[k]
+        at, size, over_min = jumps[k]
         pair = next((m for m in range(k + 1, len(jumps)) if jumps[m][1] * size < 0.0), None)
         end = jumps[pair][0] if pair is not None else t.size
         rows = keep[at:end]
@@ -171,7 +215,7 @@ def _jumps(bake: str, work: _Work, rules: LogRules) -> None:
         stays = pair is None and size > 0.0
         work.mark(np.isin(np.arange(work.state.size), rows), SUSPECT if stays else LOST)
         since, until = float(minutes[at]), float(minutes[end - 1])
-        words = f"{fixed(size, 1)} K from one reading to the next, more than metal can"
+        words = f"{fixed(size, 1)} K in {number(over_min, 3)} min, more than metal can ({number(limit, 3)} K/min at most)"
         words += ", and back" if pair is not None else "; what follows is not the part's"
         _fault(bake, work, "jump", since, until, size, "K", "not observed" if stays else "lost", words)
         if pair is None:
@@ -242,12 +286,31 @@ def _twins(bake: str, works: Mapping[str, _Work]) -> None:
             _, at_a, at_b = np.intersect1d(a.trace.minutes, b.trace.minutes, return_indices=True)
             keep = (a.state[at_a] != LOST) & (b.state[at_b] != LOST)
             ta, tb = a.trace.temperature_c[at_a][keep], b.trace.temperature_c[at_b][keep]
-            if ta.size < LEAST_READINGS or not np.array_equal(ta, tb) or np.unique(ta).size < 3:
+            if ta.size < LEAST_READINGS:
+                continue
+            if not np.array_equal(ta, tb):
+                for first, last in _runs(ta == tb):
+                    if np.count_nonzero(np.diff(ta[first : last + 1])) >= TWIN_MOVES:
+                        _twin_stretch(bake, ((a, one), (b, two)), at_a[keep][first : last + 1], at_b[keep][first : last + 1])
+                continue
+            if np.unique(ta).size < 3:
                 continue
             for work, other in ((a, two), (b, one)):
                 words = f"{ta.size} readings equal to the digit to those of '{other}': one probe is wired twice"
                 work.mark(work.sound, SUSPECT)
                 _fault(bake, work, "twin", _first(work), _last(work), float(ta.size), "readings", "not observed", words)
+
+
+def _twin_stretch(
+    bake: str, pair: tuple[tuple[_Work, str], tuple[_Work, str]], at_one: NDArray[np.intp], at_two: NDArray[np.intp]
+) -> None:
+    (a, one), (b, two) = pair
+    for work, at, other in ((a, at_one, two), (b, at_two, one)):
+        minutes = work.trace.minutes[at]
+        words = f"{at.size} readings in a row equal to the digit to those of '{other}': both showed one probe"
+        work.mark(np.isin(np.arange(work.state.size), at), SUSPECT)
+        first, last = float(minutes[0]), float(minutes[-1])
+        _fault(bake, work, "twin", first, last, float(at.size), "readings", "not observed", words)
 
 
 # -- what is not there --------------------------------------------------------------------------
@@ -280,13 +343,22 @@ def _ends(
             amount = load_end - _last(work)
             words = f"last reading {fixed(amount, 0)} min before the last one of the load"
             _fault(bake, work, "ends early", _last(work), load_end, amount, "min", "not observed", words)
-        sound = work.trace.temperature_c[work.state != LOST]
-        if sound.size and float(sound[0]) >= hot:
+        if work.state[0] != LOST and float(work.trace.temperature_c[0]) >= hot:
             # How long it was hot before is not known: as long as any schedule point asks, if all is credited.
             longest = max(point.minutes for point in recipe.schedule)
             begin = _first(work) - max(longest, 2.0 * limit)
-            words = f"the log starts with the place at {number(float(sound[0]), 4)} C already: the time before is not known"
-            _fault(bake, work, "starts hot", _first(work), _first(work), float(sound[0]), "C", "not observed", words)
+            words = f"the log starts with the place at {number(float(work.trace.temperature_c[0]), 4)} C already: the time before is not known"
+            _fault(
+                bake,
+                work,
+                "starts hot",
+                _first(work),
+                _first(work),
+                float(work.trace.temperature_c[0]),
+                "C",
+                "not observed",
+                words,
+            )
         if work.trace.minutes.size < 2:  # one reading shows no time at all, and so no lack of it
             begin = _first(work) - max(point.minutes for point in recipe.schedule)
         out[name] = (begin, end)

@@ -88,10 +88,14 @@ class _Rows:
     temperature: Floats
     line: NDArray[np.int64]
     origin: np.datetime64 | None
+    names: tuple[str, ...]
+    """All probes in the order of the file, those without any reading among them."""
 
 
-def read_log(source: Source, options: CureOptions) -> tuple[tuple[BakeTraces, ...], tuple[str, ...]]:
-    """The bakes of a log in the order of the file, and notes on rows that hold no reading.
+def read_log(source: Source, options: CureOptions) -> tuple[tuple[BakeTraces, ...], tuple[str, ...], tuple[str, ...]]:
+    """The bakes of a log in the order of the file, notes on rows that hold no reading, and the names of all its probes.
+
+    A probe whose rows hold no reading at all is among the names: its place is not dropped.
 
     Raises
     ------
@@ -110,7 +114,7 @@ def read_log(source: Source, options: CureOptions) -> tuple[tuple[BakeTraces, ..
     ends = np.cumsum([int((bakes == name).sum()) for name in names])
     for name, part in zip(names, np.split(order, ends[:-1]), strict=True):
         found.append(_bake(str(name), rows, part, marked=options.columns.bake is not None))
-    return tuple(found), notes
+    return tuple(found), notes, rows.names
 
 
 def _codes(values: NDArray[np.object_], names: Sequence[Any]) -> NDArray[np.intp]:
@@ -156,7 +160,8 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
         rows = plural(int(empty.sum()), "row")
         notes = (f"{rows} of the log without a temperature, first in row {first}: no reading was taken", *notes)
     keep = ~empty
-    return _Rows(bake[keep], probe[keep], minutes[keep], value[keep], line[keep], origin), notes
+    names = tuple(str(name) for name in dict.fromkeys(probe.tolist()))
+    return _Rows(bake[keep], probe[keep], minutes[keep], value[keep], line[keep], origin, names), notes
 
 
 def _minutes(source: Source, columns: LogColumns) -> tuple[Floats, np.datetime64 | None]:

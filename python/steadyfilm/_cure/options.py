@@ -59,7 +59,8 @@ class LogRules:
     lowest_c, highest_c : float
         Readings beyond are those of an open circuit.
     jump_k_per_min : float
-        Faster than a part can follow, over a minute.
+        Faster than a part can follow, over a minute, in an oven for schedules up to 80 C; for hotter ones in proportion to
+        their hottest point over 20 C.
     air_lag_min : float
         A part that lags less than this behind the air is the air.
     pause_min : float, optional

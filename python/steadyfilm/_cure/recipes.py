@@ -1,9 +1,10 @@
-"""What a place must have had: schedule points, a maximum, a dose."""
+"""What a place must have had: schedule points, an upper curve, a maximum, a dose."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 from steadyfilm.errors import InvalidInputError
@@ -38,6 +39,9 @@ class Recipe:
         Any one of them is enough.
     maximum_c : float, optional
         No part may get hotter.
+    overbake : tuple of SchedulePoint
+        Upper curve of the window: no part may have more minutes at that temperature or above. Between its points the limit is
+        the straight line of ln t on 1/T; beyond them nothing is said.
     dose : DoseWanted, optional
         The second line of the verdict.
     dose_role : {"told", "enough", "needed"}
@@ -62,6 +66,7 @@ class Recipe:
     unbroken: bool = field(default=False)
     air_c: float | None = None
     bake_min: float | None = None
+    overbake: tuple[SchedulePoint, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what cannot be a recipe, with the way out."""
@@ -83,12 +88,44 @@ class Recipe:
                 f"recipe '{self.name}': the maximum of {self.maximum_c:g} C is below every schedule point", argument="maximum_c"
             )
 
-    def arguments(self) -> tuple[list[float], list[float], float | None, float | None, float, float, bool]:
+        self._check_overbake()
+
+    def _check_overbake(self) -> None:
+        """An upper curve falls with temperature, and lies above the schedule."""
+        for k, point in enumerate(self.overbake):
+            if not math.isfinite(point.temperature_c) or not 0.0 < point.minutes < math.inf:
+                raise InvalidInputError(
+                    f"recipe '{self.name}': overbake[{k}] needs a temperature and minutes above 0, got {point}",
+                    argument="overbake",
+                    position=k,
+                )
+        ordered = sorted(self.overbake, key=lambda point: point.temperature_c)
+        for cooler, hotter in pairwise(ordered):
+            if hotter.temperature_c == cooler.temperature_c or hotter.minutes > cooler.minutes:
+                raise InvalidInputError(
+                    f"recipe '{self.name}': overbake allows {hotter.minutes:g} min at {hotter.temperature_c:g} C and "
+                    f"{cooler.minutes:g} at {cooler.temperature_c:g} C: an upper curve falls with temperature, one line each",
+                    argument="overbake",
+                )
+        for point in self.schedule:
+            for limit in self.overbake:
+                if limit.temperature_c <= point.temperature_c and limit.minutes < point.minutes:
+                    raise InvalidInputError(
+                        f"recipe '{self.name}': {point.minutes:g} min at {point.temperature_c:g} C are asked for, yet overbake "
+                        f"allows {limit.minutes:g} min at {limit.temperature_c:g} C or above",
+                        argument="overbake",
+                    )
+
+    def arguments(
+        self,
+    ) -> tuple[list[float], list[float], list[float], list[float], float | None, float | None, float, float, bool]:
         """As the compiled core takes it."""
         dose = self.dose
         return (
             [point.temperature_c for point in self.schedule],
             [point.minutes for point in self.schedule],
+            [point.temperature_c for point in self.overbake],
+            [point.minutes for point in self.overbake],
             self.maximum_c,
             None if dose is None else dose.minutes,
             0.0 if dose is None else dose.activation_energy_kj,

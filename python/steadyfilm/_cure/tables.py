@@ -14,7 +14,8 @@ from steadyfilm.units import convert_temperature
 
 __all__ = ["Loads", "read_loads", "read_recipes", "source_of"]
 
-LINES = ("setpoint", "schedule", "dose", "maximum")
+LINES = ("setpoint", "schedule", "overbake", "dose", "maximum")
+SEVERAL = ("schedule", "overbake")
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,9 @@ def read_recipes(data: Any) -> tuple[Recipe, ...]:
     Parameters
     ----------
     data : table
-        Columns ``recipe``, ``line`` (``schedule``, ``maximum``, ``dose`` or ``setpoint``), ``temperature``,
-        ``unit_of_measure`` (C or F), ``minutes``, and ``activation_energy`` (kJ/mol) for a dose.
+        Columns ``recipe``, ``line`` (``schedule``, ``overbake``, ``maximum``, ``dose`` or ``setpoint``), ``temperature``,
+        ``unit_of_measure`` (C or F), ``minutes``, and ``activation_energy`` (kJ/mol) for a dose. Of ``schedule`` and
+        ``overbake`` there may be several lines.
 
     Raises
     ------
@@ -72,7 +74,7 @@ def read_recipes(data: Any) -> tuple[Recipe, ...]:
         if math.isnan(temperature[i]):
             problems.append(DataProblem("temperature", row, "", "temperature is missing"))
             continue
-        if kind in ("schedule", "dose") and not minutes[i] > 0.0:
+        if kind in (*SEVERAL, "dose") and not minutes[i] > 0.0:
             problems.append(DataProblem("minutes", row, "", "minutes above 0 are needed"))
             continue
         own = math.nan if energy is None else float(energy[i])
@@ -85,7 +87,7 @@ def read_recipes(data: Any) -> tuple[Recipe, ...]:
             problems.append(DataProblem("unit_of_measure", row, repr(unit[i]), str(error)))
             continue
         lines = parts.setdefault(name[i], {}).setdefault(kind, [])
-        if lines and kind != "schedule":
+        if lines and kind not in SEVERAL:
             problems.append(DataProblem("line", row, repr(kind), f"recipe '{name[i]}' has one already"))
         lines.append((in_c, float(minutes[i]), own))
     problems += [
@@ -109,6 +111,7 @@ def _recipe(name: str, parts: dict[str, list[tuple[float, float, float]]]) -> Re
         dose=None if dose is None else DoseWanted(dose[1], dose[0], dose[2]),
         air_c=None if setpoint is None else setpoint[0],
         bake_min=None if setpoint is None or math.isnan(setpoint[1]) else setpoint[1],
+        overbake=tuple(SchedulePoint(t, m) for t, m, _ in parts.get("overbake", [])),
     )
 
 

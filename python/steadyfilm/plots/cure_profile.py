@@ -213,6 +213,8 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
         "diamonds are not demonstrated, crosses failed. "
         "A load needs one point only. No line is drawn beyond the schedule's own temperatures."
     )
+    if chosen.overbake:
+        caption += " Triangles pointing down: the upper curve; more minutes than these are over-baked."
     with own_look():
         frame = open_frame([3.1], title=title, caption=caption, notes=(), ax=ax)
         axes = frame.panels[0]
@@ -222,7 +224,14 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
         line: dict[str, Any] = {"color": COLORS["window"], "linewidth": LINE_WIDTHS["window"], "linestyle": DASHES["window"]}
         artists["schedule"] += axes.plot(x, y, marker="s", ms=6, zorder=3, **line)
         data: dict[str, Any] = {"schedule_c": np.array([p.temperature_c for p in points]), "schedule_min": y}
-        wide = float(np.ptp(x)) if len(x) > 1 else 1e-4
+        upper = sorted(chosen.overbake, key=lambda p: p.temperature_c)
+        upper_x, upper_y = np.array([_place(p.temperature_c) for p in upper]), np.array([p.minutes for p in upper])
+        if upper:
+            limit: dict[str, Any] = {"color": COLORS["boundary"], "linestyle": DASHES["boundary"], "linewidth": 1.2}
+            artists["upper"] = axes.plot(upper_x, upper_y, marker="v", ms=6, zorder=3, **limit)
+            data |= {"upper_c": np.array([p.temperature_c for p in upper]), "upper_min": upper_y}
+        x = np.concatenate([x, upper_x])
+        wide = float(np.ptp(x)) if np.ptp(x) > 0.0 else 1e-4
         least = 0.25 * float(y.min())
         seen: list[tuple[float, float, float, str, int]] = []
         for point in points:
@@ -251,15 +260,20 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
         data["loads_credited_min"] = np.array([item[2] for item in seen])
         axes.set_yscale("log")
         axes.minorticks_off()
-        top = max([*y.tolist(), *(item[2] for item in seen)])
+        top = max([*y.tolist(), *upper_y.tolist(), *(item[2] for item in seen)])
         ticks = _minutes_ticks(least, 1.2 * top)
         axes.set_yticks(ticks)
         axes.set_yticklabels([number(value) for value in ticks], parse_math=False)
         axes.set_ylim(0.9 * least, 1.25 * top)
         axes.set_xlim(x.max() + 0.2 * wide, x.min() - 0.2 * wide)  # 1/T falls as T rises
-        axes.set_xticks(x)
-        axes.set_xticklabels([f"{number(p.temperature_c)} C" for p in points], parse_math=False)
-        for p, at in zip(points, x, strict=True):
+        ticks_c = sorted({p.temperature_c for p in [*points, *upper]})
+        axes.set_xticks([_place(level) for level in ticks_c])
+        axes.set_xticklabels([f"{number(level)} C" for level in ticks_c], parse_math=False)
+        for p in upper:
+            words = f"at most {number(p.minutes)} min"
+            at = _place(p.temperature_c) - 0.08 * wide
+            artists["names"].append(put_text(axes, at, p.minutes, words, ha="left", va="center", zorder=7))
+        for p, at in zip(points, x, strict=False):
             artists["names"].append(
                 put_text(axes, at - 0.08 * wide, p.minutes, f"{number(p.minutes)} min", ha="left", va="center", zorder=7)
             )

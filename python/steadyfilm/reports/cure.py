@@ -202,6 +202,10 @@ def _recipe_view(review: BakeReview, recipe: Recipe) -> RecipeView:
         ("schedule", f"{number(point.temperature_c)} C", f"{number(point.minutes)} min, any one line is enough")
         for point in recipe.schedule
     ]
+    rows += [
+        ("upper curve", f"{number(point.temperature_c)} C", f"{number(point.minutes)} min at most; more is over-baked")
+        for point in recipe.overbake
+    ]
     if recipe.maximum_c is not None:
         rows.append(("maximum", f"{number(recipe.maximum_c)} C", "no part hotter"))
     if recipe.dose is not None:
