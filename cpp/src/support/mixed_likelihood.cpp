@@ -12,12 +12,12 @@ namespace steadyfilm::support {
 namespace {
 
 constexpr double infinite = std::numeric_limits<double>::infinity();
-constexpr double finished = 1e-20;     // decrement: 1e-10 standard errors from the top
-constexpr double near_enough = 1e-7;   // the same where only the deviance counts, which is then taken that much lower
-constexpr double usable = 1e-10;       // decrement that still counts as converged when rounding allows no better
-constexpr double largest = 1e7;        // relative standard deviation times root of the readings a level
-constexpr std::size_t patience = 8;    // steps on a corrected curvature before it is measured
-constexpr double vanished = 1e-6;      // part of small_theta below which a term is taken to be 0
+constexpr double finished = 1e-20;    // decrement: 1e-10 standard errors from the top
+constexpr double near_enough = 1e-7;  // the same where only the deviance counts, which is then taken that much lower
+constexpr double usable = 1e-10;      // decrement that still counts as converged when rounding allows no better
+constexpr double largest = 1e7;       // relative standard deviation times root of the readings a level
+constexpr std::size_t patience = 8;   // steps on a corrected curvature before it is measured
+constexpr double vanished = 1e-6;     // part of small_theta below which a term is taken to be 0
 
 Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
@@ -192,6 +192,7 @@ class Climber {
   }
 
   Top run(std::size_t most_steps, const Eigen::MatrixXd& curvature) {
+    if (!(top_.deviance < infinite)) return std::move(top_);  // a start beyond what can be computed
     if (curvature.size() > 0) {
       curvature_ = curvature;
       scale_curvature(unit_.cwiseQuotient(top_.point.theta));

@@ -11,6 +11,7 @@ namespace steadyfilm::support {
 
 namespace {
 
+constexpr double infinite = std::numeric_limits<double>::infinity();
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
 constexpr double close_enough = 1e-4;  // of the root of the rise, before a last step along its slope
 constexpr double surely_above = 0.2;   // log_sd_standard_error below which 0 is hardly inside the interval
@@ -46,7 +47,12 @@ class Profile {
 
   Rise at(double variance) {
     const Held held{residual_ ? Held::What::residual : Held::What::component, component_, variance};
-    const Top found = climb(likelihood_, held, start_at(variance), most_steps, curvature_);
+    Top found = climb(likelihood_, held, start_at(variance), most_steps, curvature_);
+    if (!std::isfinite(found.deviance)) {
+      restart();
+      found = climb(likelihood_, held, start_at(variance), most_steps, {});
+      if (!std::isfinite(found.deviance)) return {infinite, none};
+    }
     const double log_variance = std::log(variance);
     if (last_ > 0.0 && std::abs(log_variance - std::log(last_)) > 1e-9) {
       for (Eigen::Index k = 0; k < slope_.size(); ++k) {
@@ -150,8 +156,8 @@ struct Stop {
   Rise rise;
 };
 
-/// ln variance at which the root of the rise is `target`, by the cubic of ln variance in the root through two stops; NaN
-/// without two slopes of the same sign.
+/// ln variance at which the root of the rise is `target`, by the cubic of ln variance in the root through two stops;
+/// NaN without two slopes of the same sign.
 double through(const Stop& one, const Stop& two, double target) {
   const double width = two.rise.root - one.rise.root, part = (target - one.rise.root) / width;
   if (!(one.rise.slope * two.rise.slope > 0.0) || !(std::abs(part) < 3.0)) return none;
@@ -160,8 +166,8 @@ double through(const Stop& one, const Stop& two, double target) {
          part * part * (3.0 - 2.0 * part) * two.where - part * part * rest * width / two.rise.slope;
 }
 
-/// Where the root of the rise reaches `target`, going up (side 1) or down (side -1) from the top; NaN where it does not,
-/// or below `least`.
+/// Where the root of the rise reaches `target`, going up (side 1) or down (side -1) from the top; NaN where it does
+/// not, or below `least`.
 double end_of(Profile& profile, double target, const Stop& top, double first, int side, double least = 0.0) {
   double inside = top.where, outside = none, where = first;
   Stop before = top;
