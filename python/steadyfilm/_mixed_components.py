@@ -204,7 +204,6 @@ class MixedComponents(Result):
     def _choices(self) -> dict[str, str]:
         options = self.made.options
         level = f"{number(100 * options['confidence_level'])} %, two-sided"
-        profile = f"{level}: values whose highest likelihood is not lower than chi-square with 1 degree of freedom allows"
         profile = (
             f"{level}: values under which the highest likelihood is not lower than chi-square with 1 degree of freedom allows"
         )

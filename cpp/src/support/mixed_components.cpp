@@ -19,6 +19,7 @@
 namespace steadyfilm {
 
 using support::Held;
+using support::Information;
 using support::MixedData;
 using support::MixedLikelihood;
 using support::Top;
@@ -29,52 +30,6 @@ constexpr double none = std::numeric_limits<double>::quiet_NaN();
 constexpr double infinite = std::numeric_limits<double>::infinity();
 
 Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
-
-/// Covariance of ln(sd) of the terms away from 0, then of the residual, from the observed information.
-struct Information {
-  std::vector<std::size_t> terms;  ///< those away from 0
-  Eigen::MatrixXd covariance;      ///< empty when the information is not positive definite
-};
-
-Information observed_information(MixedLikelihood& likelihood, const Top& top) {
-  Information out;
-  for (std::size_t k = 0; k < top.free.size(); ++k) {
-    if (top.free[k]) out.terms.push_back(k);
-  }
-  const auto free = at(out.terms.size());
-  const double variance = top.point.penalized / likelihood.degrees_of_freedom();
-  // Second derivatives of -2 ln L in ln theta and ln sigma; those in ln theta as central differences of exact slopes.
-  const auto slope = [&](const Eigen::VectorXd& theta) {
-    const auto point = likelihood.evaluate(theta);
-    Eigen::VectorXd found(free);
-    for (Eigen::Index a = 0; a < free; ++a) {
-      const auto k = at(out.terms[static_cast<std::size_t>(a)]);
-      found[a] = 2.0 * point.theta[k] * point.theta[k] * (point.traces[k] - point.squares[k] / variance);
-    }
-    return found;
-  };
-  constexpr double step = 1e-4;
-  Eigen::MatrixXd second = Eigen::MatrixXd::Zero(free + 1, free + 1);
-  for (Eigen::Index a = 0; a < free; ++a) {
-    const auto k = at(out.terms[static_cast<std::size_t>(a)]);
-    Eigen::VectorXd up = top.point.theta, down = top.point.theta;
-    up[k] *= std::exp(step);
-    down[k] *= std::exp(-step);
-    second.col(a).head(free) = (slope(up) - slope(down)) / (2.0 * step);
-    second(a, free) = 4.0 * top.point.theta[k] * top.point.theta[k] * top.point.squares[k] / variance;
-    second(free, a) = second(a, free);
-  }
-  second.topLeftCorner(free, free) =
-      0.5 * (second.topLeftCorner(free, free) + second.topLeftCorner(free, free).transpose()).eval();
-  second(free, free) = 4.0 * top.point.penalized / variance;
-  const Eigen::LLT<Eigen::MatrixXd> factor(second);
-  if (factor.info() != Eigen::Success || factor.rcond() < 1e-12) return out;
-  // ln sd of a term = ln theta + ln sigma.
-  Eigen::MatrixXd turn = Eigen::MatrixXd::Identity(free + 1, free + 1);
-  turn.col(free).setOnes();
-  out.covariance = turn * factor.solve(2.0 * Eigen::MatrixXd::Identity(free + 1, free + 1)) * turn.transpose();
-  return out;
-}
 
 void fill_standard_errors(MixedComponents& out, const Information& information, double confidence_level) {
   const double z = normal_quantile(0.5 + 0.5 * confidence_level);
@@ -152,14 +107,14 @@ void fill_constant(MixedComponents& out, const MixedData& data, const MixedOptio
   out.convergence.converged = true;
 }
 
-void fill_profile(MixedComponents& out, MixedLikelihood& likelihood, const Top& top, const MixedOptions& options) {
+void fill_profile(MixedComponents& out, MixedLikelihood& likelihood, const Top& top, const Information& information,
+                  const MixedOptions& options) {
   const double square = likelihood.data().scale * likelihood.data().scale;
   for (std::size_t k = 0; k < out.components.size(); ++k) {
     MixedComponent& one = out.components[k];
     one.variance_lower = one.variance_upper = none;
     if (options.profile_intervals) {
-      const auto ends =
-          support::profile_interval(likelihood, top, k, options.confidence_level, one.log_sd_standard_error);
+      const auto ends = support::profile_interval(likelihood, top, information, k, options.confidence_level);
       one.variance_lower = square * ends.lower;
       one.variance_upper = square * ends.upper;
     }
@@ -213,13 +168,14 @@ MixedComponents mixed_components(std::span<const double> values, const MixedMode
   out.criterion = out.log_determinant + out.degrees_of_freedom * (1.0 + std::log(2.0 * std::numbers::pi * dispersion));
   out.log_likelihood = -0.5 * out.criterion;
 
-  fill_standard_errors(out, observed_information(likelihood, top), options.confidence_level);
+  const Information information = observed_information(likelihood, top);
+  fill_standard_errors(out, information, options.confidence_level);
   // The factor once more at the top, with X in it also for the full likelihood.
   static_cast<void>(likelihood.evaluate(top.point.theta));
   likelihood.factor().invert(true);
   fill_fixed(out, data, top.point.solution.tail(at(data.fixed)), variance * likelihood.factor().inverse_fixed());
   if (options.predictions) fill_effects(out, likelihood, top, variance);
-  fill_profile(out, likelihood, top, options);
+  fill_profile(out, likelihood, top, information, options);
   return out;
 }
 

@@ -12,11 +12,12 @@ namespace steadyfilm::support {
 namespace {
 
 constexpr double infinite = std::numeric_limits<double>::infinity();
-constexpr double finished = 1e-20;     // decrement: 1e-10 standard errors from the top
-constexpr double near_enough = 1e-12;  // the same under a held value, where only the deviance counts
-constexpr double usable = 1e-10;       // decrement that still counts as converged when rounding allows no better
-constexpr double largest = 1e7;        // relative standard deviation times root of the readings a level
-constexpr double vanished = 1e-6;      // part of small_theta below which a term is taken to be 0
+constexpr double finished = 1e-20;    // decrement: 1e-10 standard errors from the top
+constexpr double near_enough = 1e-7;  // the same where only the deviance counts, which is then taken that much lower
+constexpr double usable = 1e-10;      // decrement that still counts as converged when rounding allows no better
+constexpr double largest = 1e7;       // relative standard deviation times root of the readings a level
+constexpr std::size_t patience = 8;   // steps on a corrected curvature before it is measured
+constexpr double vanished = 1e-6;     // part of small_theta below which a term is taken to be 0
 
 Eigen::Index at(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
@@ -85,6 +86,7 @@ MixedPoint MixedLikelihood::evaluate(const Eigen::VectorXd& theta) {
     out.squares[at(k)] = effects[at(k)] / square;
     out.traces[at(k)] = left[at(k)] / square;
   }
+  out.score = std::move(score);
   return out;
 }
 
@@ -117,6 +119,49 @@ Eigen::VectorXd MixedLikelihood::square_slope(const MixedPoint& point, const Hel
   return out;
 }
 
+Eigen::MatrixXd MixedLikelihood::average_curvature(const MixedPoint& point, const Held& held) const {
+  const std::size_t terms = data_.terms();
+  const auto q = at(data_.columns()), k_end = at(terms);
+  // w_k = Z_k Z_k' rest, one number a cell; its products through P = I - [ZT X] M^-1 [ZT X]'.
+  Eigen::MatrixXd sides = Eigen::MatrixXd::Zero(q + at(data_.fixed), k_end);
+  Eigen::MatrixXd forms = Eigen::MatrixXd::Zero(k_end, k_end);
+  Eigen::VectorXd own(k_end);
+  for (std::size_t c = 0; c < data_.cells.size(); ++c) {
+    const double size = data_.cells[c].size;
+    for (std::size_t k = 0; k < terms; ++k) own[at(k)] = point.score[data_.column[k][c]];
+    for (std::size_t k = 0; k < terms; ++k) {
+      const double weighted = size * own[at(k)];
+      for (std::size_t l = 0; l < terms; ++l) sides(data_.column[l][c], at(k)) += weighted;
+      for (std::size_t l = 0; l <= k; ++l) forms(at(k), at(l)) += weighted * own[at(l)];
+      for (std::size_t e = c * data_.width; e < (c + 1) * data_.width; ++e) {
+        sides(q + data_.x_column[e], at(k)) += weighted * data_.x_entry[e];
+      }
+    }
+  }
+  for (Eigen::Index j = 0; j < q; ++j) sides.row(j) *= point.theta[data_.term[static_cast<std::size_t>(j)]];
+  for (Eigen::Index k = 0; k < k_end; ++k) {
+    Eigen::VectorXd solved = sides.col(k);
+    factor_.solve(solved);
+    for (Eigen::Index l = 0; l <= k; ++l) {
+      forms(k, l) -= solved.dot(sides.col(l));
+      forms(l, k) = forms(k, l);
+    }
+  }
+  const double variance = residual_variance(point, held);
+  Eigen::MatrixXd out = forms / variance;
+  if (held.what == Held::What::nothing) {
+    out -= point.squares * point.squares.transpose() / (variance * variance * degrees_of_freedom_);
+  } else if (held.what == Held::What::component) {
+    const auto h = at(held.component);
+    out(h, h) += degrees_of_freedom_ / std::pow(point.theta[h], 4);
+    out.row(h) -= point.squares.transpose() / held.variance;
+    out.col(h) -= point.squares / held.variance;
+  }
+  out = 4.0 * (point.theta.asDiagonal() * out * point.theta.asDiagonal());
+  out.diagonal() += 2.0 * square_slope(point, held);
+  return out;
+}
+
 double MixedLikelihood::held_slope(const MixedPoint& point, const Held& held) const {
   return degrees_of_freedom_ - point.penalized / residual_variance(point, held);
 }
@@ -130,8 +175,7 @@ class Climber {
       : likelihood_(likelihood),
         held_(held),
         pinned_(pinned),
-        corrected_(held.what != Held::What::nothing),
-        finished_(corrected_ ? near_enough : finished) {
+        finished_(held.what == Held::What::nothing && pinned.empty() ? finished : near_enough) {
     const std::size_t terms = likelihood.data().terms();
     unit_.resize(start.size());
     if (pinned_.empty()) pinned_.assign(terms, false);
@@ -148,7 +192,11 @@ class Climber {
   }
 
   Top run(std::size_t most_steps, const Eigen::MatrixXd& curvature) {
-    if (curvature.size() > 0) curvature_ = unit_.asDiagonal() * curvature * unit_.asDiagonal();
+    if (!(top_.deviance < infinite)) return std::move(top_);  // a start beyond what can be computed
+    if (curvature.size() > 0) {
+      curvature_ = curvature;
+      scale_curvature(unit_.cwiseQuotient(top_.point.theta));
+    }
     while (top_.steps < most_steps) {
       const bool done = climb_free(most_steps);
       if (!release()) {
@@ -157,8 +205,9 @@ class Climber {
       }
       curvature_.resize(0, 0);
     }
-    if (corrected_ && curvature_.size() > 0) {
-      top_.curvature = unit_.cwiseInverse().asDiagonal() * curvature_ * unit_.cwiseInverse().asDiagonal();
+    if (curvature_.size() > 0) {
+      scale_curvature(top_.point.theta.cwiseQuotient(unit_));
+      top_.curvature = std::move(curvature_);
     }
     return std::move(top_);
   }
@@ -182,6 +231,26 @@ class Climber {
     return out;
   }
 
+  /// To other units; a term that is not free has 1 on the diagonal.
+  void scale_curvature(const Eigen::VectorXd& size) {
+    curvature_ = (size.asDiagonal() * curvature_ * size.asDiagonal()).eval();
+    keep_free();
+  }
+
+  void keep_free() {
+    for (std::size_t k = 0; k < top_.free.size(); ++k) {
+      if (top_.free[k]) continue;
+      curvature_.row(at(k)).setZero();
+      curvature_.col(at(k)).setZero();
+      curvature_(at(k), at(k)) = 1.0;
+    }
+  }
+
+  void estimate_curvature() {
+    curvature_ = likelihood_.average_curvature(top_.point, held_);
+    scale_curvature(unit_);
+  }
+
   /// Forward differences of the slope; a term that is not free has 1 on the diagonal.
   void measure_curvature(const Eigen::VectorXd& here) {
     const Eigen::Index terms = here.size();
@@ -194,6 +263,7 @@ class Climber {
       curvature_.col(k) = (slope(likelihood_.evaluate(theta)) - here) / step;
     }
     curvature_ = 0.5 * (curvature_ + curvature_.transpose()).eval();
+    newton_ = true;
   }
 
   /// Downhill step: Newton's with the curvature made positive.
@@ -206,19 +276,28 @@ class Climber {
     return -(parts.eigenvectors() * turned.cwiseQuotient(size));
   }
 
-  /// Newton until no step helps. False when steps ran out, or the top was not reached.
+  /// Steps until none helps. False when they ran out, or the top was not reached.
   bool climb_free(std::size_t most_steps) {
     Eigen::VectorXd here = slope(top_.point);
     double last = infinite;
     std::size_t since = 0;
-    for (; top_.steps < most_steps; ++top_.steps) {
-      if (curvature_.size() == 0 || !corrected_ || since >= 12) {
+    for (; top_.steps < most_steps; ++top_.steps, ++since) {
+      const bool newton = std::exchange(newton_, false);
+      if (curvature_.size() == 0) {
+        estimate_curvature();
+        since = 0;
+      } else if (since >= patience) {
         measure_curvature(here);
         since = 0;
       }
-      const Eigen::VectorXd step = direction(here);
+      Eigen::VectorXd step = direction(here);
       if (top_.decrement < finished_) return true;
-      if (top_.decrement < usable && top_.decrement >= 0.25 * last) return true;  // rounding
+      if (top_.decrement < usable && top_.decrement >= 0.25 * last) {
+        if (newton) return true;  // rounding
+        measure_curvature(here);
+        since = 0;
+        step = direction(here);
+      }
       last = top_.decrement;
       MixedPoint next;
       if (!search(step, here, next)) return top_.decrement < usable;
@@ -227,12 +306,11 @@ class Climber {
       move_to(std::move(next));
       drop();
       const Eigen::VectorXd there = slope(top_.point);
-      if (corrected_ && before == top_.free) {
+      if (before == top_.free) {
         correct(moved, there - here);
-      } else if (before != top_.free) {
+      } else {
         curvature_.resize(0, 0);
       }
-      ++since;
       here = there;
       require_bounded();
     }
@@ -320,7 +398,7 @@ class Climber {
   MixedLikelihood& likelihood_;
   Held held_;
   std::vector<bool> pinned_;
-  bool corrected_;  ///< curvature by BFGS corrections; else measured at every step
+  bool newton_ = false;  ///< the curvature was measured for the step just taken
   double finished_;
   Eigen::VectorXd unit_;
   Eigen::MatrixXd curvature_;
@@ -332,6 +410,47 @@ class Climber {
 Top climb(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start, std::size_t most_steps,
           const Eigen::MatrixXd& curvature, const std::vector<bool>& pinned) {
   return Climber(likelihood, held, start, pinned).run(most_steps, curvature);
+}
+
+Information observed_information(MixedLikelihood& likelihood, const Top& top) {
+  Information out;
+  for (std::size_t k = 0; k < top.free.size(); ++k) {
+    if (top.free[k]) out.terms.push_back(k);
+  }
+  const auto free = at(out.terms.size());
+  const double variance = top.point.penalized / likelihood.degrees_of_freedom();
+  // Second derivatives of -2 ln L in ln theta and ln sigma; those in ln theta as central differences of exact slopes.
+  const auto slope = [&](const Eigen::VectorXd& theta) {
+    const auto point = likelihood.evaluate(theta);
+    Eigen::VectorXd found(free);
+    for (Eigen::Index a = 0; a < free; ++a) {
+      const auto k = at(out.terms[static_cast<std::size_t>(a)]);
+      found[a] = 2.0 * point.theta[k] * point.theta[k] * (point.traces[k] - point.squares[k] / variance);
+    }
+    return found;
+  };
+  constexpr double step = 1e-4;
+  Eigen::MatrixXd second = Eigen::MatrixXd::Zero(free + 1, free + 1);
+  for (Eigen::Index a = 0; a < free; ++a) {
+    const auto k = at(out.terms[static_cast<std::size_t>(a)]);
+    Eigen::VectorXd up = top.point.theta, down = top.point.theta;
+    up[k] *= std::exp(step);
+    down[k] *= std::exp(-step);
+    second.col(a).head(free) = (slope(up) - slope(down)) / (2.0 * step);
+    second(a, free) = 4.0 * top.point.theta[k] * top.point.theta[k] * top.point.squares[k] / variance;
+    second(free, a) = second(a, free);
+  }
+  second.topLeftCorner(free, free) =
+      0.5 * (second.topLeftCorner(free, free) + second.topLeftCorner(free, free).transpose()).eval();
+  second(free, free) = 4.0 * top.point.penalized / variance;
+  out.second = second;
+  const Eigen::LLT<Eigen::MatrixXd> factor(second);
+  if (factor.info() != Eigen::Success || factor.rcond() < 1e-12) return out;
+  // ln sd of a term = ln theta + ln sigma.
+  Eigen::MatrixXd turn = Eigen::MatrixXd::Identity(free + 1, free + 1);
+  turn.col(free).setOnes();
+  out.covariance = turn * factor.solve(2.0 * Eigen::MatrixXd::Identity(free + 1, free + 1)) * turn.transpose();
+  return out;
 }
 
 Eigen::VectorXd starting_point(MixedLikelihood& likelihood) {

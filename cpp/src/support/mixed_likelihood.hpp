@@ -24,6 +24,7 @@ struct MixedPoint {
   double penalized = 0.0;        ///< min over u, beta of |y - ZTu - X beta|^2 + |u|^2
   Eigen::VectorXd traces;        ///< slope of log_determinant in theta^2
   Eigen::VectorXd squares;       ///< minus the slope of penalized in theta^2: |Z_k' residual|^2
+  Eigen::VectorXd score;         ///< Z' rest, a column of Z
   Eigen::VectorXd solution;      ///< u, then beta
 };
 
@@ -49,6 +50,11 @@ class MixedLikelihood {
 
   /// Slope of the deviance in theta^2.
   [[nodiscard]] Eigen::VectorXd square_slope(const MixedPoint& point, const Held& held) const;
+
+  /// Curvature of the deviance in theta, with the data's quadratic forms in place of the traces that they estimate: the
+  /// average of observed and expected information (Gilmour, Thompson and Cullis 1995, from memory).
+  /// @param point  the one evaluated last
+  [[nodiscard]] Eigen::MatrixXd average_curvature(const MixedPoint& point, const Held& held) const;
 
   /// Slope of the least deviance in ln of the held variance.
   [[nodiscard]] double held_slope(const MixedPoint& point, const Held& held) const;
@@ -78,17 +84,28 @@ struct Top {
   bool converged = false;
   std::size_t steps = 0;
   std::vector<bool> free;     ///< terms away from 0
-  Eigen::MatrixXd curvature;  ///< of the deviance in theta, as corrected under a held value; else empty
+  Eigen::MatrixXd curvature;  ///< of the deviance in ln theta; 1 on the diagonal of a term at 0
 };
 
-/// Least deviance under what is held, by Newton steps from `start`.
+/// Least deviance under what is held, by quasi-Newton steps from `start`.
 ///
-/// Without a held value the curvature is measured at every step by differences of the exact slopes. With one it is
-/// measured once, or taken from `curvature`, and then corrected step by step (BFGS).
+/// The curvature begins as the average information, or as `curvature`, and is corrected step by step (BFGS); it is
+/// measured by differences of the exact slopes where that does not lead to the top soon.
+/// @param curvature  as in Top
 /// @param pinned     terms that stay at 0
 [[nodiscard]] Top climb(MixedLikelihood& likelihood, const Held& held, const Eigen::VectorXd& start,
                         std::size_t most_steps, const Eigen::MatrixXd& curvature = {},
                         const std::vector<bool>& pinned = {});
+
+/// Curvature at the top, and what follows from it, of ln(sd) of the terms away from 0, then of the residual.
+struct Information {
+  std::vector<std::size_t> terms;  ///< those away from 0
+  Eigen::MatrixXd second;          ///< second derivatives of the deviance in ln theta and ln of the residual sd
+  Eigen::MatrixXd covariance;      ///< of ln(sd); empty when the information is not positive definite
+};
+
+/// By central differences of the exact slopes.
+[[nodiscard]] Information observed_information(MixedLikelihood& likelihood, const Top& top);
 
 /// Where to start: the unbiased components, then a few steps of Harville's fixed point.
 [[nodiscard]] Eigen::VectorXd starting_point(MixedLikelihood& likelihood);

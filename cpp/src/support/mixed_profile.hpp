@@ -10,10 +10,10 @@
 namespace steadyfilm::support {
 
 /// @param component  a term; or, one beyond, the residual
-/// @param log_sd_standard_error  where to look first; NaN when unknown
+/// @param information  at the top: where to look first
 /// @return  ends of the variance, scaled; the lower one 0 when the likelihood at 0 is high enough; NaN where no end is
 /// found
-[[nodiscard]] Interval profile_interval(MixedLikelihood& likelihood, const Top& top, std::size_t component,
-                                        double confidence_level, double log_sd_standard_error);
+[[nodiscard]] Interval profile_interval(MixedLikelihood& likelihood, const Top& top, const Information& information,
+                                        std::size_t component, double confidence_level);
 
 }  // namespace steadyfilm::support
