@@ -171,6 +171,23 @@ void bind_monitor(py::module_& m) {
       "Episodes of each of many series; see steadyfilm.baseline.expected_episodes.");
 
   m.def(
+      "lane_episode_counts",
+      [](const Array<double>& z, std::size_t lanes, const Array<std::uint8_t>& break_before, double point_reach,
+         double smoothing, double ewma_reach) {
+        const auto values = as_span(z, "z");
+        const auto breaks = as_span(break_before, "break_before");
+        std::vector<std::int32_t> counts(lanes);
+        {
+          const py::gil_scoped_release unlocked;  // plain memory only from here on
+          steadyfilm::count_episodes({.point_reach = point_reach, .smoothing = smoothing, .ewma_reach = ewma_reach},
+                                     values, lanes, breaks, counts);
+        }
+        return to_array(std::move(counts));
+      },
+      "z"_a.noconvert(), "lanes"_a, "break_before"_a.noconvert(), "point_reach"_a, "smoothing"_a, "ewma_reach"_a,
+      "Episodes of each of many series that lie side by side; see steadyfilm.baseline.expected_episodes.");
+
+  m.def(
       "ewma_reach",
       [](double smoothing, double ewma_multiple, bool time_varying, std::size_t count) {
         return steadyfilm::ewma_reach(

@@ -186,6 +186,25 @@ void run_stream(const MonitorLimits& limits, const MonitorPoints& points, std::s
   }
 }
 
+/// So many series side by side keep their levels in the nearest cache.
+constexpr std::size_t lane_width = 64;
+
+struct Lanes {
+  std::array<double, lane_width> level{};
+  std::array<double, lane_width> found{};  // whole numbers; of the same width as levels, for vectors
+};
+
+/// The next point of each series; a loop of fixed length without branches.
+void take(Lanes& lane, const double* z, double smoothing, double far, double far_level) {
+  for (std::size_t j = 0; j < lane_width; ++j) {
+    const double next = lane.level[j] + smoothing * (z[j] - lane.level[j]);
+    // Not above 0 where neither line is passed.
+    const double past = std::max(std::abs(z[j]) - far, std::abs(next) - far_level);
+    lane.found[j] += past > 0.0 ? 1.0 : 0.0;
+    lane.level[j] = past > 0.0 ? 0.0 : next;
+  }
+}
+
 }  // namespace
 
 double ewma_reach(const MonitorLimits& limits, std::size_t count) {
@@ -231,6 +250,47 @@ Monitored monitor(const MonitorLimits& limits, std::span<const MonitorState> sta
   }
   for (std::size_t s = 0; s < states.size(); ++s) run_stream(limits, points, s, offsets[s], offsets[s + 1], out);
   return out;
+}
+
+void count_episodes(const BeyondLines& lines, std::span<const double> z, std::size_t lanes,
+                    std::span<const std::uint8_t> break_before, std::span<std::int32_t> counts) {
+  constexpr const char* function = "count_episodes";
+  require_positive(lines.point_reach, function, "point_reach");
+  if (!(lines.smoothing >= 0.0 && lines.smoothing <= 1.0)) {
+    throw InvalidInput(function, "smoothing", "must lie between 0 and 1, got " + to_text(lines.smoothing));
+  }
+  if (lines.smoothing > 0.0) require_positive(lines.ewma_reach, function, "ewma_reach");
+  if (lanes == 0 || z.size() % lanes != 0) {
+    throw InvalidInput(function, "lanes", std::to_string(lanes) + " do not divide " + std::to_string(z.size()));
+  }
+  const std::size_t points = z.size() / lanes;
+  if (counts.size() != lanes) {
+    throw InvalidInput(function, "counts",
+                       "has " + std::to_string(counts.size()) + " elements for " + std::to_string(lanes));
+  }
+  if (!break_before.empty() && break_before.size() != points) {
+    throw InvalidInput(
+        function, "break_before",
+        "has " + std::to_string(break_before.size()) + " elements for " + std::to_string(points) + " points");
+  }
+  const double far = lines.point_reach + on_line;
+  const double far_level = lines.smoothing > 0.0 ? lines.ewma_reach + on_line : std::numeric_limits<double>::infinity();
+  for (std::size_t first = 0; first < lanes; first += lane_width) {
+    const std::size_t here = std::min(lane_width, lanes - first);
+    Lanes lane;
+    for (std::size_t i = 0; i < points; ++i) {
+      if (!break_before.empty() && break_before[i] != 0) lane.level = {};
+      const double* const row = z.data() + i * lanes + first;
+      if (here == lane_width) {
+        take(lane, row, lines.smoothing, far, far_level);
+      } else {
+        std::array<double, lane_width> part{};
+        std::copy_n(row, here, part.begin());
+        take(lane, part.data(), lines.smoothing, far, far_level);
+      }
+    }
+    for (std::size_t j = 0; j < here; ++j) counts[first + j] = static_cast<std::int32_t>(lane.found[j]);
+  }
 }
 
 }  // namespace steadyfilm

@@ -116,6 +116,7 @@ __all__: list[str] = [
     "kamal_peak",
     "kendall_tau_with_reference",
     "kendall_w",
+    "lane_episode_counts",
     "layer_uncertainty",
     "limit_met",
     "meets_lower",
@@ -1214,6 +1215,18 @@ def kendall_w(
 ) -> dict[str, typing.Any]:
     """
     Concordance of rankings; see steadyfilm.gauge_agreement.
+    """
+
+def lane_episode_counts(
+    z: numpy.typing.NDArray[numpy.float64],
+    lanes: typing.SupportsInt | typing.SupportsIndex,
+    break_before: numpy.typing.NDArray[numpy.uint8],
+    point_reach: typing.SupportsFloat | typing.SupportsIndex,
+    smoothing: typing.SupportsFloat | typing.SupportsIndex,
+    ewma_reach: typing.SupportsFloat | typing.SupportsIndex,
+) -> numpy.typing.NDArray[numpy.int32]:
+    """
+    Episodes of each of many series that lie side by side; see steadyfilm.baseline.expected_episodes.
     """
 
 def layer_uncertainty(

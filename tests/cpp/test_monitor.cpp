@@ -281,3 +281,46 @@ TEST_CASE("monitor: input it cannot use is refused with name and position") {
   wrong.rules.assign(64, steadyfilm::parse_rule("trend6"));
   CHECK_THROWS_AS((void)monitor(wrong, {}, {.value = zeros}), steadyfilm::InvalidInput);
 }
+
+TEST_CASE("series side by side have as many episodes as the monitor counts in each") {
+  MonitorLimits limits;
+  limits.rules = steadyfilm::parse_rules(std::vector<std::string>{"1of1_beyond2.5_one"});
+  limits.smoothing = 0.2;
+  limits.ewma_multiple = 2.4;
+  const std::size_t points = 80;
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> normal(0.0, 1.4);
+  std::vector<std::uint8_t> breaks(points, 0);
+  breaks[11] = breaks[50] = 1;
+  for (const std::size_t lanes : {std::size_t{1}, std::size_t{64}, std::size_t{130}}) {
+    std::vector<double> z(lanes * points);
+    for (double& one : z) one = normal(random);
+    std::vector<std::int32_t> counts(lanes);
+    const steadyfilm::BeyondLines lines{
+        .point_reach = 2.5, .smoothing = 0.2, .ewma_reach = steadyfilm::ewma_reach(limits, 1)};
+    steadyfilm::count_episodes(lines, z, lanes, breaks, counts);
+    for (std::size_t lane = 0; lane < lanes; ++lane) {
+      std::vector<double> series(points);
+      for (std::size_t i = 0; i < points; ++i) series[i] = z[i * lanes + lane];
+      const auto judged = monitor(limits, {}, {.value = series, .break_before = breaks});
+      CHECK(counts[lane] == static_cast<std::int32_t>(judged.episodes.size()));
+    }
+  }
+}
+
+TEST_CASE("series side by side: lengths that disagree and lines that are none are refused") {
+  std::vector<double> z(6, 0.0);
+  std::vector<std::int32_t> counts(2);
+  const auto refused = [&](steadyfilm::BeyondLines lines, std::size_t lanes, std::vector<std::uint8_t> breaks) {
+    CHECK_THROWS_AS(steadyfilm::count_episodes(lines, z, lanes, breaks, counts), steadyfilm::InvalidInput);
+  };
+  steadyfilm::count_episodes({.point_reach = 3.0}, z, 2, {}, counts);
+  CHECK(counts == std::vector<std::int32_t>{0, 0});
+  refused({.point_reach = 0.0}, 2, {});
+  refused({.point_reach = 3.0, .smoothing = 1.5}, 2, {});
+  refused({.point_reach = 3.0, .smoothing = 0.2}, 2, {});
+  refused({.point_reach = 3.0}, 4, {});
+  refused({.point_reach = 3.0}, 0, {});
+  refused({.point_reach = 3.0}, 3, {});
+  refused({.point_reach = 3.0}, 2, {0, 1});
+}

@@ -14,11 +14,11 @@ from scipy import stats
 
 import steadyfilm as sf
 from steadyfilm._files import cells_from_bytes
-from steadyfilm._review.alarms import standardized
 from steadyfilm._review.averages import unit_averages
 from steadyfilm._review.charting import SPREAD, usual_behavior
 from steadyfilm._review.gather import gather
 from steadyfilm._review.options import options_of
+from steadyfilm._review.quiet import Standardizer
 from steadyfilm._review.series import usual_levels
 from steadyfilm.baseline import points_for
 from steadyfilm.capability import capability
@@ -96,7 +96,7 @@ def test_one_call_for_many_series_gives_the_same_z_as_the_baseline_of_each() -> 
     early = np.arange(len(whole)) < 120
     base, month = whole.take(early), whole.take(~early)
     usual = usual_levels(base, month, options_of(plan))
-    fast = standardized(whole.average[:, None], usual, 120)[120:, 0]
+    fast = Standardizer(usual, 120, {})(whole.average[:, None])[:, 0]
     found = usual_behavior(base, options_of(plan), held=True)
     columns = {"average": month.average, "time": month.time, **{f"factor {k}": v for k, v in month.factors.items()}}
     points = points_for(found, columns)

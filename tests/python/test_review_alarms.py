@@ -16,17 +16,17 @@ from steadyfilm._review.charting import SPREAD
 from steadyfilm._review.noise import Noise
 from steadyfilm._review.series import Level, Usual
 from steadyfilm._review.unevenness import Spreads
+from steadyfilm.false_alarms import count_episodes, count_side_by_side
 from steadyfilm.plan import Rules
 
 from helpers import ONE_LAYER, shop
 
 
-def independent_shop(rules: Rules, *, base: int = 120, month: int = 90, freedom: int = 4, periods: int = 20_000) -> QuietCharts:
+def independent_shop(rules: Rules, *, base: int = 120, month: int = 90, freedom: int = 4, error: float = 0.02) -> QuietCharts:
     """One stream without day effects."""
     units = base + month
-    draws = 1000
-    one = np.ones(draws)
-    noise = Noise(1.0, 0.0, 0.0, base - 1, np.zeros(units), 0 * one, 0 * one, one)
+    one = np.ones(1)
+    noise = Noise(1.0, 0.0, 0.0, base - 1, np.zeros(units), 0 * one, 0 * one, one, one, 0 * one, 0 * one)
     usual = Usual(
         np.ones((units, 1)),
         (Level("", "all units", np.ones(units, dtype=bool), False),),
@@ -35,7 +35,7 @@ def independent_shop(rules: Rules, *, base: int = 120, month: int = 90, freedom:
     )
     spreads = Spreads(np.empty(base), np.empty(month), 1.0, base, freedom)
     day = (np.arange(units) // 9).astype(np.intp)
-    return QuietCharts(usual, noise, day, base, spreads, ["all units"], rules, 7, periods=periods)
+    return QuietCharts(usual, noise, day, base, spreads, ["all units"], rules, 7, relative_error=error)
 
 
 def test_points_beyond_estimated_limits_follow_the_t_distribution() -> None:
@@ -52,13 +52,13 @@ def test_points_beyond_estimated_limits_follow_the_t_distribution() -> None:
 def test_spreads_beyond_their_limit_follow_the_f_distribution() -> None:
     """The square of a spread over the pooled square of the baseline is F; the pattern of places adds one part in n."""
     quiet = independent_shop(Rules(smoothing=0.0))
-    alone = independent_shop(Rules(smoothing=0.0), freedom=0)
     c4 = math.sqrt(2 / 4) * math.gamma(2.5) / math.gamma(2.0)
     reach = c4 + 3 * math.sqrt(1 - c4**2)
     wanted = 90 * stats.f.sf(reach**2 / (1 + 1 / 120), 4, 4 * 119)
-    both, location = quiet.cost(3.0, "all units"), alone.cost(3.0, "all units")
-    error = math.hypot(both.standard_error, location.standard_error)
-    assert abs(both.expected - location.expected - wanted) < 4 * error
+    location = quiet._tally(3.0).fitted["all units"]
+    assert quiet.cost(3.0, "all units").expected - location.mean() == pytest.approx(wanted, rel=1e-9)
+    drawn = quiet.counts(3.0)["all units"] - location
+    assert abs(drawn.mean() - wanted) < 4 * drawn.std() / math.sqrt(len(drawn))
 
 
 def test_the_ewma_line_is_a_multiple_of_its_own_standard_deviation() -> None:
@@ -67,7 +67,37 @@ def test_the_ewma_line_is_a_multiple_of_its_own_standard_deviation() -> None:
     assert quiet.ewma_sd == pytest.approx(math.sqrt(0.2 / 1.8 + 1 / 120), rel=0.02)
     assert quiet.limits(3.0).ewma_multiple == pytest.approx(3 * quiet.ewma_sd / math.sqrt(0.2 / 1.8), rel=1e-12)
     assert quiet.limits(3.3).rules == ("1of1_beyond3.3_one",)
-    assert independent_shop(Rules(ewma_multiple=2.7), freedom=0, periods=200).limits(3.3).ewma_multiple == 2.7
+    assert independent_shop(Rules(ewma_multiple=2.7), freedom=0).limits(3.3).ewma_multiple == 2.7
+
+
+@pytest.mark.parametrize("error", [0.05, 0.01])
+def test_means_are_stated_with_the_standard_error_that_was_asked_for(error: float) -> None:
+    quiet = independent_shop(Rules(), error=error)
+    for multiple in (3.0, 3.3):
+        cost = quiet.cost(multiple, "all units")
+        assert cost.standard_error <= error * cost.expected
+    fine = independent_shop(Rules(), error=0.005).cost(3.0, "all units")
+    cost = quiet.cost(3.0, "all units")
+    assert abs(cost.expected - fine.expected) < 4 * math.hypot(cost.standard_error, fine.standard_error)
+
+
+def test_the_same_figures_come_out_on_any_number_of_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = independent_shop(Rules()).cost(3.1, "all units")
+    monkeypatch.setattr("steadyfilm._review.quiet.available_threads", lambda: 1)
+    assert independent_shop(Rules()).cost(3.1, "all units") == found
+
+
+def test_counts_side_by_side_are_those_of_the_monitor() -> None:
+    rng = np.random.default_rng(4)
+    breaks = np.zeros(60, dtype=bool)
+    breaks[[7, 40]] = True
+    for series in (1, 64, 150):
+        z = 1.3 * rng.standard_normal((60, series))
+        for smoothing, own in ((0.0, None), (0.2, breaks), (0.35, None)):
+            limits = sf.MonitorLimits(rules=("1of1_beyond2.4_one",), smoothing=smoothing, ewma_multiple=2.5)
+            side_by_side = count_side_by_side(limits, z, own)
+            assert side_by_side.tolist() == count_episodes(limits, np.ascontiguousarray(z.T), own).tolist()
+            assert side_by_side.sum() > 0
 
 
 def plan(rules: str = "") -> sf.Plan:

@@ -29,6 +29,13 @@ struct MonitorLimits {
   bool mark_every_signal = false;
 };
 
+/// Lines of the default rules, in sigma of a point: one point beyond, and the EWMA of z.
+struct BeyondLines {
+  double point_reach = 0.0;  ///< positive
+  double smoothing = 0.0;    ///< 0: no EWMA
+  double ewma_reach = 0.0;   ///< positive unless there is no EWMA
+};
+
 /// What one run through the points remembers: the rules' memory and the EWMA of z since its restart.
 struct ChartMemory {
   RuleMemory rules;
@@ -108,5 +115,18 @@ struct Monitored {
 
 /// Distance of the EWMA's limits from the center, in sigma of a point, at the `count`-th point after a restart.
 [[nodiscard]] double ewma_reach(const MonitorLimits& limits, std::size_t count);
+
+/// Episodes of many simulated series at once, under the default rules: as many as monitor() counts in each.
+///
+/// The EWMA is added up point by point here, so its last bits may differ from those of monitor().
+///
+/// @param z standardized points, lanes x points in the order of points: the first point of every series, then the
+/// second
+/// @param lanes number of series, at least 1; a divisor of the length of `z`
+/// @param break_before empty, or one a point: the EWMA of every series starts anew there
+/// @param counts one a series; the episodes are written there
+/// @throws InvalidInput where lengths disagree, or a line is not positive and finite
+void count_episodes(const BeyondLines& lines, std::span<const double> z, std::size_t lanes,
+                    std::span<const std::uint8_t> break_before, std::span<std::int32_t> counts);
 
 }  // namespace steadyfilm

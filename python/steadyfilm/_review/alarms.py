@@ -17,14 +17,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural
-from steadyfilm._review.noise import Noise, simulate_noise
-from steadyfilm._review.series import Usual
-from steadyfilm._review.unevenness import Spreads, spread_reach
-from steadyfilm.false_alarms import count_episodes, summarize_counts
+from steadyfilm._review.quiet import Standardizer, draw_quiet, in_blocks
+from steadyfilm._review.unevenness import spread_reach
+from steadyfilm.distributions import chi_square_survival, f_survival
+from steadyfilm.false_alarms import count_side_by_side, summarize_counts
 from steadyfilm.monitor import MonitorLimits
 
 if TYPE_CHECKING:
+    from steadyfilm._review.noise import Noise
     from steadyfilm._review.options import LineRules
+    from steadyfilm._review.series import Usual
+    from steadyfilm._review.unevenness import Spreads
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -34,11 +37,15 @@ USUAL_MULTIPLE = 3.0
 WIDEST_MULTIPLE = 8.0
 TEXTBOOK_EWMA = 2.86
 """EWMA multiple that goes with three sigma limits where points are independent; only to say what such lines would cost."""
-QUIET_PERIODS = 2000
-MOST_SIMULATED = 6_000_000
-"""Points of one layer; long periods are simulated less often, never less than 200 times."""
-RANGE_TO_SIGMA = 2.0 / math.sqrt(math.pi)
-"""d2 for two: mean range of two standard normal values."""
+RELATIVE_ERROR = 0.01
+"""Standard error that a stated mean may have, as a share of it."""
+POINTS_AT_ONCE = 400_000
+SERIES_AT_ONCE = 1024
+"""One block; its random numbers are its own, whoever counts it and whenever."""
+PILOT_BLOCKS = 12
+FEWEST_BLOCKS = 8
+MOST_SIMULATED = 150_000_000
+"""Points of one layer, baseline and period; lines that cost next to nothing, and long periods, are known less well then."""
 DAYS_A_MONTH = 30.4375
 WHOLE_MONTH = (26, 31)
 """Days from the first to the last unit, both counted, that make one month."""
@@ -115,25 +122,12 @@ class AlarmBudget:
         return number(self.three_sigma / self.months, 2)
 
 
-@dataclass(frozen=True)
-class _Simulated:
-    """Quiet periods of every stream, shape (periods, units): averages in sigma from the center, spreads over their pooled SD."""
-
-    location: dict[str, Floats]
-    spread: dict[str, Floats]
-    breaks: dict[str, NDArray[np.bool_]]
-    """Where a long pause breaks the runs and the EWMA of a stream."""
-
-    def count(self, limits: MonitorLimits, reach: float, stream: str) -> Floats:
-        """Episodes of each period on location and spread chart together."""
-        count = count_episodes(limits, self.location[stream], self.breaks.get(stream)).astype(np.float64)
-        if stream in self.spread:
-            count += (self.spread[stream] > reach).sum(axis=1)
-        return count
-
-
 class QuietCharts:
-    """The charts of one layer in simulated quiet periods."""
+    """The charts of one layer in simulated quiet periods.
+
+    A first sample says how far the EWMA strays and about where lines keep a budget; what lines cost is stated from a second one,
+    as large as a standard error of one hundredth takes.
+    """
 
     def __init__(
         self,
@@ -146,45 +140,36 @@ class QuietCharts:
         rules: LineRules,
         seed: int,
         *,
-        periods: int = QUIET_PERIODS,
         time: NDArray[np.datetime64] | None = None,
+        relative_error: float | None = None,
     ) -> None:
         self.streams = tuple(streams)
         self.rules = rules
-        self.freedom = spreads.freedom
-        here = {level.value: level.units[first:] for level in usual.streams}
-        self._breaks = {} if time is None else {name: rules.breaks(time[units]) for name, units in here.items()}
-        rng = np.random.default_rng([seed, 1])
-        periods = int(np.clip(MOST_SIMULATED // len(usual.known), 200, periods))
-        months = [simulate_noise(noise, day, rng) for _ in range(math.ceil(periods / len(noise.scale_draws)))]
-        fitted = np.concatenate(months, axis=1)[:, :periods]
-        alone = rng.standard_normal(fitted.shape)
-        self._fitted = self._judged(fitted, usual, first, spreads, rng)
-        self._alone = self._judged(alone, usual, first, spreads, rng)
-        self.ewma_sd = _ewma_sd(self._fitted, rules.smoothing)
-        self._counted: dict[tuple[float, str], Floats] = {}
+        self._noise, self._day = noise, day
+        self.relative_error = RELATIVE_ERROR if relative_error is None else relative_error
+        self._spreads, self._with_baseline, self._seed = spreads, first > 0, seed
+        self._units = {level.value: np.flatnonzero(level.units[first:]) for level in usual.streams if level.value in self.streams}
+        every = {level.value: level.units[first:] for level in usual.streams}
+        breaks = {} if time is None else {name: rules.breaks(time[units]) for name, units in every.items()}
+        self._breaks = {name: x for name, x in breaks.items() if x.any()}
+        self._standardized = Standardizer(usual, first, breaks)
+        self._at_once = int(np.clip(POINTS_AT_ONCE // len(usual.known), 16, SERIES_AT_ONCE))
+        self._pilot = list(in_blocks(self._block, range(PILOT_BLOCKS if self.streams else 0)))
+        self.ewma_sd = _ewma_sd([x for fitted, _ in self._pilot for x in fitted.items()], self._breaks, rules.smoothing)
+        self._tallies: dict[float, _Tally] = {}
+        self._rough: dict[tuple[float, str], float] = {}
 
-    def _judged(self, values: Floats, usual: Usual, first: int, spreads: Spreads, rng: np.random.Generator) -> _Simulated:
-        z = standardized(values, usual, first, self._breaks)[first:]
-        location, spread = {}, {}
-        freedom, source = spreads.freedom, max(spreads.source, 2)
-        all_freedom = (source - 1) * freedom
-        pooled = np.sqrt(rng.chisquare(all_freedom, z.shape[1]) / all_freedom)[:, None] if freedom else np.empty(0)
-        # The usual pattern of places is known as well as so many units tell it.
-        inflated = math.sqrt(1.0 + (1.0 if first else -1.0) / source)
-        for level in usual.streams:
-            if level.value not in self.streams:
-                continue
-            own = np.ascontiguousarray(z[level.units[first:]].T)
-            location[level.value] = own
-            if freedom:
-                spread[level.value] = inflated * np.sqrt(rng.chisquare(freedom, own.shape) / freedom) / pooled
-        return _Simulated(location, spread, self._breaks)
+    def _block(self, block: int) -> tuple[dict[str, Floats], dict[str, Floats]]:
+        """Quiet periods of every stream, shape (units, periods), in sigma: under the model, and with units independent."""
+        rng = np.random.default_rng([self._seed, 1, block])
+        both = (self._standardized(values) for values in draw_quiet(self._noise, self._day, self._at_once, rng))
+        fitted, alone = ({name: z[units] for name, units in self._units.items()} for z in both)
+        return fitted, alone
 
     def under(self, rules: LineRules) -> QuietCharts:
         """The same quiet periods under other rules; the EWMA's smoothing stays."""
         other = copy.copy(self)
-        other.rules, other._counted = replace(rules, smoothing=self.rules.smoothing), {}
+        other.rules, other._tallies, other._rough = replace(rules, smoothing=self.rules.smoothing), {}, {}
         return other
 
     def limits(self, multiple: float) -> MonitorLimits:
@@ -198,33 +183,131 @@ class QuietCharts:
             ewma = multiple * self.ewma_sd * math.sqrt((2.0 - rules.smoothing) / rules.smoothing) if rules.smoothing else 3.0
         return MonitorLimits(rules=words, smoothing=rules.smoothing, ewma_multiple=ewma)
 
-    def counts(self, multiple: float, stream: str) -> Floats:
-        """Episodes of every quiet period on one stream's charts."""
-        key = (multiple, stream)
-        if key not in self._counted:
-            self._counted[key] = self._fitted.count(self.limits(multiple), spread_reach(self.freedom, multiple), stream)
-        return self._counted[key]
+    def _counted(self, limits: MonitorLimits, stream: str, z: Floats) -> Codes:
+        return count_side_by_side(limits, z, self._breaks.get(stream))
 
-    def total(self, multiple: float) -> Floats:
-        """The same over all streams."""
-        return np.asarray(sum(self.counts(multiple, stream) for stream in self.streams))
+    def rough_mean(self, multiple: float) -> float:
+        """Episodes of a quiet period over all streams, by the first sample."""
+        return sum(self._rough_mean(self.limits(multiple), multiple, stream) for stream in self.streams)
+
+    def _rough_mean(self, limits: MonitorLimits, multiple: float, stream: str) -> float:
+        key = (multiple, stream)
+        if key not in self._rough:
+            counts = [self._counted(limits, stream, fitted[stream]) for fitted, _ in self._pilot]
+            self._rough[key] = float(np.concatenate(counts).mean()) + self._spread_mean(multiple, stream)
+        return self._rough[key]
 
     def three_sigma(self) -> float:
-        """Mean number over all streams with the lines of textbooks."""
+        """Mean number over all streams with the lines of textbooks, by the first sample."""
         limits = MonitorLimits(rules=self.limits(3.0).rules, smoothing=self.rules.smoothing, ewma_multiple=TEXTBOOK_EWMA)
-        reach = spread_reach(self.freedom, 3.0)
-        return float(sum(self._fitted.count(limits, reach, stream).mean() for stream in self.streams))
+        found = (np.mean([self._counted(limits, x, fitted[x]).mean() for fitted, _ in self._pilot]) for x in self.streams)
+        return float(sum(found)) + sum(self._spread_mean(3.0, x) for x in self.streams)
+
+    def count(self, multiples: Sequence[float]) -> None:
+        """Count episodes at these multiples until each stream's mean at the last of them is known well enough."""
+        limits = [self.limits(multiple) for multiple in multiples]
+        found: list[_Block] = []
+
+        def work(block: int) -> _Block:
+            both = self._block(block)
+            return tuple(tuple({x: self._counted(own, x, z) for x, z in series.items()} for own in limits) for series in both)
+
+        blocks = FEWEST_BLOCKS
+        most = max(FEWEST_BLOCKS, MOST_SIMULATED // (self._at_once * len(self._day)))
+        while True:
+            start = PILOT_BLOCKS + len(found)
+            found += in_blocks(work, range(start, PILOT_BLOCKS + blocks))
+            more = max(self._blocks_needed(found, multiples[-1], x) for x in self.streams)
+            if more <= len(found) or len(found) >= most:
+                break
+            blocks = min(most, more)
+        for k, multiple in enumerate(multiples):
+            fitted, alone = ({x: np.concatenate([b[which][k][x] for b in found]) for x in self.streams} for which in (0, 1))
+            self._tallies[multiple] = _Tally(fitted, alone)
+
+    def _blocks_needed(self, found: Sequence[_Block], multiple: float, stream: str) -> int:
+        """Blocks that the wanted standard error takes, going by those there are; some more if nothing was seen yet."""
+        needed = 0.0
+        for which in (0, 1):
+            counts = np.concatenate([block[which][-1][stream] for block in found])
+            mean = float(counts.mean())
+            if not self.limits(multiple).words:
+                continue
+            if mean == 0.0:
+                return 4 * len(found)
+            error = float(counts.std(ddof=1)) / math.sqrt(len(counts)) / (mean + self._spread_mean(multiple, stream))
+            needed = max(needed, len(found) * (error / self.relative_error) ** 2)
+        return math.ceil(needed if needed <= len(found) else 1.05 * needed)
+
+    def _tally(self, multiple: float) -> _Tally:
+        if multiple not in self._tallies:
+            self.count([multiple])
+        return self._tallies[multiple]
+
+    def _spread_mean(self, multiple: float, stream: str) -> float:
+        """Exact: the square of a spread over the pooled square of the baseline is F, a little wider for the pattern of places."""
+        freedom = self._spreads.freedom
+        if not freedom:
+            return 0.0
+        reach = spread_reach(freedom, multiple) / self._inflated
+        return len(self._units[stream]) * f_survival(reach**2, freedom, self._pooled_freedom)
+
+    @property
+    def _inflated(self) -> float:
+        """The usual pattern of places is known as well as so many units tell it."""
+        return math.sqrt(1.0 + (1.0 if self._with_baseline else -1.0) / max(self._spreads.source, 2))
+
+    @property
+    def _pooled_freedom(self) -> int:
+        return (max(self._spreads.source, 2) - 1) * self._spreads.freedom
+
+    def _spread_counts(self, multiple: float, periods: int) -> dict[str, Codes]:
+        """Spreads beyond their limit in each quiet period; all streams share what is pooled."""
+        freedom = self._spreads.freedom
+        if not freedom:
+            return {x: np.zeros(periods, dtype=np.intp) for x in self.streams}
+        rng = np.random.default_rng([self._seed, 2])
+        scale = rng.chisquare(self._pooled_freedom, periods) / self._pooled_freedom
+        # The chance of one spread is smooth in what is pooled: so many points of it are enough.
+        grid = np.linspace(scale.min(), scale.max(), 65)
+        reach = spread_reach(freedom, multiple) / self._inflated
+        chance = np.interp(scale, grid, [chi_square_survival(freedom * reach**2 * x, freedom) for x in grid])
+        return {x: rng.binomial(len(self._units[x]), np.clip(chance, 0.0, 1.0)) for x in self.streams}
+
+    def counts(self, multiple: float) -> dict[str, Codes]:
+        """Episodes of each stream's charts, location and spread, in every quiet period of the second sample."""
+        fitted = self._tally(multiple).fitted
+        spread = self._spread_counts(multiple, len(next(iter(fitted.values()))))
+        return {x: fitted[x] + spread[x] for x in self.streams}
 
     def cost(self, multiple: float, stream: str) -> ChartCost:
         """What one stream's charts cost."""
-        found = summarize_counts(self.counts(multiple, stream))
-        alone = self._alone.count(self.limits(multiple), spread_reach(self.freedom, multiple), stream)
-        return ChartCost(found.mean, found.standard_error, float(found.upper_99), float(alone.mean()))
+        tally, exact = self._tally(multiple), self._spread_mean(multiple, stream)
+        location = summarize_counts(tally.fitted[stream])
+        most = summarize_counts(self.counts(multiple)[stream]).upper_99
+        alone = float(tally.alone[stream].mean()) + exact
+        return ChartCost(location.mean + exact, location.standard_error, float(most), alone)
+
+    def total(self, multiple: float) -> tuple[float, float]:
+        """Mean over all streams, and its standard error."""
+        found = summarize_counts(np.asarray(sum(self._tally(multiple).fitted[x] for x in self.streams)))
+        return found.mean + sum(self._spread_mean(multiple, x) for x in self.streams), found.standard_error
 
     def independent(self, multiple: float) -> float:
         """Mean number over all streams if units were independent."""
-        limits, reach = self.limits(multiple), spread_reach(self.freedom, multiple)
-        return float(sum(self._alone.count(limits, reach, stream).mean() for stream in self.streams))
+        return sum(self.cost(multiple, x).independent for x in self.streams)
+
+
+_Block = tuple[tuple[dict[str, Codes], ...], ...]
+"""Under the model and with units independent: for each multiple, episodes of each stream in the periods of a block."""
+
+
+@dataclass(frozen=True)
+class _Tally:
+    """Episodes of each stream's location chart and EWMA in every quiet period of the second sample."""
+
+    fitted: dict[str, Codes]
+    alone: dict[str, Codes]
 
 
 def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) -> AlarmBudget | None:
@@ -238,25 +321,20 @@ def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) ->
         return None
     allowed = rules.false_calls_per_month * months
 
-    def total(multiple: float) -> Floats:
-        counts = [layer.total(multiple) for layer in layers]
-        shortest = min(len(count) for count in counts)
-        return np.asarray(sum(count[:shortest] for count in counts))
+    def rough(multiple: float) -> float:
+        return sum(layer.rough_mean(multiple) for layer in layers)
 
     def mean(multiple: float) -> float:
-        return float(sum(layer.total(multiple).mean() for layer in layers))
+        return sum(layer.total(multiple)[0] for layer in layers)
 
     if rules.sigma_multiple is not None:
         multiple, how = rules.sigma_multiple, "plan"
     elif not all(word.startswith("1of1_beyond3_") for word in rules.points):
         multiple, how = USUAL_MULTIPLE, "rules"
-    elif mean(USUAL_MULTIPLE) <= allowed:
-        multiple, how = USUAL_MULTIPLE, "three sigma"
     else:
-        multiple, how = _smallest(mean, allowed), "budget"
-        if mean(multiple) > allowed:
-            how = "widest"
-    found = summarize_counts(total(multiple))
+        multiple, how = _chosen(layers, rough, mean, allowed)
+    counts = [np.asarray(sum(layer.counts(multiple).values())) for layer in layers]
+    shortest = min(len(x) for x in counts)
     return AlarmBudget(
         false_calls_per_month=rules.false_calls_per_month,
         months=months,
@@ -265,11 +343,32 @@ def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) ->
         how=how,
         charts=sum(len(layer.streams) for layer in layers),
         expected=mean(multiple),
-        standard_error=found.standard_error,
-        most_expected=float(found.upper_99),
+        standard_error=math.sqrt(sum(layer.total(multiple)[1] ** 2 for layer in layers)),
+        most_expected=float(summarize_counts(np.asarray(sum(x[:shortest] for x in counts))).upper_99),
         independent=sum(layer.independent(multiple) for layer in layers),
         three_sigma=sum(layer.three_sigma() for layer in layers),
     )
+
+
+def _chosen(
+    layers: Sequence[QuietCharts], rough: Callable[[float], float], mean: Callable[[float], float], allowed: float
+) -> tuple[float, str]:
+    """The smallest multiple that keeps the budget: about where by the first sample, to the hundredth by the second."""
+    low = round(100 * USUAL_MULTIPLE)
+    about = low if rough(USUAL_MULTIPLE) <= allowed else round(100 * _smallest(rough, allowed))
+    while True:
+        near = [k / 100 for k in range(max(low, about - 3), min(about + 3, round(100 * WIDEST_MULTIPLE)) + 1)]
+        for layer in layers:
+            layer.count(near)
+        kept = [multiple for multiple in near if mean(multiple) <= allowed]
+        if not kept:
+            if near[-1] >= WIDEST_MULTIPLE:
+                return WIDEST_MULTIPLE, "widest"
+            about += 6
+        elif kept[0] == near[0] and near[0] > USUAL_MULTIPLE:
+            about -= 6
+        else:
+            return kept[0], "three sigma" if kept[0] == USUAL_MULTIPLE else "budget"
 
 
 def _smallest(mean: Callable[[float], float], allowed: float) -> float:
@@ -307,46 +406,19 @@ def months_of(times: Sequence[NDArray[np.datetime64] | None]) -> float:
     return 1.0 if WHOLE_MONTH[0] <= days <= WHOLE_MONTH[1] else days / DAYS_A_MONTH
 
 
-def _ewma_sd(quiet: _Simulated, smoothing: float) -> float:
+def _ewma_sd(streams: Sequence[tuple[str, Floats]], breaks: Mapping[str, NDArray[np.bool_]], smoothing: float) -> float:
     """Standard deviation of the EWMA over the later half of each period, in sigma of a point."""
     if not smoothing:
         return math.nan
     squares, count = 0.0, 0
-    for stream, z in quiet.location.items():
-        level = np.zeros(len(z))
-        breaks = quiet.breaks.get(stream)
-        for k in range(z.shape[1]):
-            if breaks is not None and breaks[k]:
-                level = np.zeros(len(z))
-            level += smoothing * (z[:, k] - level)
-            if 2 * k >= z.shape[1] - 1:
+    for stream, z in streams:
+        level = np.zeros(z.shape[1])
+        own = breaks.get(stream)
+        for k, points in enumerate(z):
+            if own is not None and own[k]:
+                level[:] = 0.0
+            level += smoothing * (points - level)
+            if 2 * k >= len(z) - 1:
                 squares += float(level @ level)
                 count += len(level)
     return math.sqrt(squares / count) if count else 1.0
-
-
-def standardized(values: Floats, usual: Usual, first: int, breaks: Mapping[str, NDArray[np.bool_]] | None = None) -> Floats:
-    """Many series, a column each, in sigma from their own centers; what `charting.usual_behavior` does, all at once.
-
-    ``breaks`` says for each stream where no moving range goes over a pause.
-    """
-    known = usual.known
-    fit = slice(0, first) if first else slice(None)
-    coefficients = np.linalg.pinv(known[fit]) @ values[fit]
-    fitted = known @ coefficients
-    # A level that the baseline never saw has effect 0: its factor adds what it adds on average.
-    for columns, new in usual.unseen(first):
-        part = known[:, columns] @ coefficients[columns]
-        fitted[new] += part[fit].mean(axis=0) - part[new]
-    if first:
-        free = first - int(np.linalg.matrix_rank(known[:first]))
-        sigma = np.sqrt(np.square(values[:first] - fitted[:first]).sum(axis=0) / free)
-    else:
-        rest = values - fitted
-        ranges = []
-        for level in usual.streams:
-            own = np.abs(np.diff(rest[level.units], axis=0))
-            pauses = (breaks or {}).get(level.value)
-            ranges.append(own if pauses is None else own[~pauses[1:]])
-        sigma = np.concatenate(ranges).mean(axis=0) / RANGE_TO_SIGMA
-    return np.asarray((values - fitted) / sigma)

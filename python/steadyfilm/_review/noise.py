@@ -40,6 +40,10 @@ class Noise:
     correlation_draws: Floats
     scale_draws: Floats
     """Draws of sigma_unit."""
+    share: Floats
+    """What the data leave possible once more: how likely each point of the grid is, which are"""
+    ratio_grid: Floats
+    correlation_grid: Floats
 
 
 def correlation_matrix(days: int, correlation: float) -> Floats:
@@ -147,6 +151,9 @@ def fit_noise(values: Floats, known: Floats, day: Codes, *, length: int, draws: 
         ratio_draws=ratio_of[picked],
         correlation_draws=phi_of[picked],
         scale_draws=scales[picked] * np.sqrt(free / rng.chisquare(free, size=draws)),
+        share=weight,
+        ratio_grid=ratio_of,
+        correlation_grid=phi_of,
     )
 
 

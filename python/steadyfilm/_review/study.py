@@ -7,6 +7,7 @@ over it.
 from __future__ import annotations
 
 import math
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
@@ -173,7 +174,9 @@ def study_layer(
     spreads = unit_spreads(base, month)
     uneven = uneven_levels(spreads, month, usual, significance=options.significance, confidence_level=level)
     streams = limited_streams(found, usual, series.first) if scan.noise.sigma_unit > 0 else ()
-    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, seed, time=month.time)
+    # Layers vary independently of one another: each has random numbers of its own.
+    own = zlib.crc32(month.layer.name.encode()) ^ seed
+    quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, own, time=month.time)
     return Studied(base, month, options, usual, found, series, spreads, scan, uneven, quiet)
 
 
