@@ -398,6 +398,12 @@ from steadyfilm.variance_components import body_components as body_components
 from steadyfilm.variance_components import mixed_components as mixed_components
 from steadyfilm.variance_components import nested_components as nested_components
 from steadyfilm.variance_components import one_way_anova as one_way_anova
+from steadyfilm.wash_review import TankReview as TankReview
+from steadyfilm.wash_review import UseChange as UseChange
+from steadyfilm.wash_review import UseChart as UseChart
+from steadyfilm.wash_review import WashReview as WashReview
+from steadyfilm.wash_review import review_wash as review_wash
+from steadyfilm.wash_review import review_wash_files as review_wash_files
 from steadyfilm.wash_tank import Addition as Addition
 from steadyfilm.wash_tank import CoatingWeight as CoatingWeight
 from steadyfilm.wash_tank import Consumption as Consumption
@@ -591,6 +597,7 @@ __all__ = [
     "SubgroupLimits",
     "SubgroupSignals",
     "Summary",
+    "TankReview",
     "ThinnerAllowance",
     "TimeAbove",
     "Titration",
@@ -599,12 +606,15 @@ __all__ = [
     "UnitAreas",
     "UnitSpots",
     "UnpairedSpot",
+    "UseChange",
+    "UseChart",
     "VarianceComponent",
     "VarianceRatio",
     "VarianceSum",
     "Variation",
     "Verification",
     "VocContent",
+    "WashReview",
     "WetFilmTarget",
     "WindowAnswer",
     "WindowConsistency",
@@ -778,6 +788,8 @@ __all__ = [
     "review_bakes",
     "review_files",
     "review_readings",
+    "review_wash",
+    "review_wash_files",
     "rinse_flow_for_ratio",
     "rinse_ratio",
     "rough_steel_rule",

@@ -34,6 +34,7 @@ from steadyfilm._plan.keys import (
     toml_content,
     working_unit,
 )
+from steadyfilm._plan.wash import WashTable
 
 __all__ = ["Plan", "load_plan", "plan_schema", "read_plan"]
 
@@ -307,6 +308,8 @@ class Plan(Section):
     """A file of gauge studies."""
     cure: Annotated[CureTable | None, no_unit] = None
     """How the oven log is written and judged, for ``steadyfilm cure``."""
+    wash: Annotated[WashTable | None, no_unit] = None
+    """The washer's tanks and files, for ``steadyfilm wash``."""
     rules: Annotated[Rules, no_unit] = Rules()
     """Which points of a chart are signals."""
     changes: Annotated[Changes, no_unit] = Changes()

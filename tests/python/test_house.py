@@ -48,6 +48,7 @@ PYTHON_ONLY = {
     "review",
     "screens",
     "units",
+    "wash_review",
 }  # NumPy and calls of other topics
 
 SHORT = 600  # lines

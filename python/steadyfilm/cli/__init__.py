@@ -20,6 +20,7 @@ except ImportError as error:
 
 from steadyfilm.cli._accept import accept
 from steadyfilm.cli._cure import cure
+from steadyfilm.cli._wash import wash
 
 if TYPE_CHECKING:
     from steadyfilm.measurability import Measurability
@@ -232,6 +233,7 @@ def _measurability(study: Path | None, plan: Plan | None, typed: dict[str, Any])
 
 
 main.add_command(cure)
+main.add_command(wash)
 
 
 @main.group()

@@ -1,0 +1,204 @@
+"""Use of a chemical from one reading to the next: points, limits from usual points, and changes with start, end and size."""
+
+from __future__ import annotations
+
+import math
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyfilm import _core
+from steadyfilm._wash.series import TankSeries
+from steadyfilm.chart_individuals import individuals_chart
+from steadyfilm.distributions import student_t_quantile, student_t_survival
+from steadyfilm.errors import ConstantDataWarning
+
+__all__ = ["Limits", "Points", "Stretch", "chance_beyond", "limits_of", "multiple_for", "points_of", "stretches"]
+
+Floats = NDArray[np.float64]
+Times = NDArray[np.datetime64]
+Flags = NDArray[np.bool_]
+
+SINGLE_POINT = 0.0027
+"""Two-sided chance of a normal point beyond 3 sigma: the limits are never closer."""
+MONTH_DAYS = 365.25 / 12
+
+
+@dataclass(frozen=True)
+class Points:
+    """Use in intervals that follow each other: amount, what it is for (hours, area, days), and their quotient."""
+
+    kind: str
+    """``"hour"``, ``"area"`` or ``"day"``."""
+    per: str
+    start: Times
+    end: Times
+    used: Floats
+    exposure: Floats
+    usual: Flags
+    left_out: int
+    used_left_out: float
+    step: float
+    """Smallest step in which an amount is written."""
+
+    @property
+    def rate(self) -> Floats:
+        """Amount for one of what it is for."""
+        return np.asarray(_core.use_rates(np.ascontiguousarray(self.used), np.ascontiguousarray(self.exposure)))
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Usual rate, its standard deviation, how many points they rest on, and the degrees of freedom of the second."""
+
+    center: float
+    sigma: float
+    count: int
+    degrees_of_freedom: float
+    own: bool
+    """Whether they come from the reviewed points themselves."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Points ``first`` to ``last`` run off the usual rate; ``seen`` is the first of them beyond a limit."""
+
+    first: int
+    seen: int
+    last: int
+
+
+def points_of(series: TankSeries, longest_gap_hours: float | None) -> tuple[Points, ...]:
+    """All ways to tell the use of a tank, the quickest first: a meter by the hour and by area; additions by area, or by the day."""
+    if series.meters:
+        by_area = _metered_by_area(series)
+        return (_metered_by_hour(series, longest_gap_hours), *([by_area] if by_area is not None else []))
+    poured = _poured(series)
+    return (poured,) if poured is not None else ()
+
+
+def _metered_by_hour(series: TankSeries, longest_gap_hours: float | None) -> Points:
+    start = np.concatenate([time[:-1] for time, _, _ in series.meters])
+    end = np.concatenate([time[1:] for time, _, _ in series.meters])
+    used = np.concatenate([np.diff(total) for _, total, _ in series.meters])
+    usual = np.concatenate([flags[1:] for _, _, flags in series.meters])
+    hours = (end - start) / np.timedelta64(1, "h")
+    longest = longest_gap_hours or (2.0 * float(np.median(hours)) if hours.size else 0.0)
+    keep = hours <= longest * (1.0 + 1e-9)
+    lost = ~keep & ~usual
+    order = np.argsort(start[keep], kind="stable")
+    mine = [column[keep][order] for column in (start, end, used, hours, usual)]
+    return Points("hour", "h", *mine, int(lost.sum()), float(used[lost].sum()), series.meter_step)
+
+
+def _metered_by_area(series: TankSeries) -> Points | None:
+    """Use in each stretch of painted area; between two readings a meter counts evenly."""
+    if series.area is None:
+        return None
+    area = series.area
+    used = np.full(area.begin.size, math.nan)
+    for time, total, _ in series.meters:
+        if time.size < 2:
+            continue
+        inside = (area.begin >= time[0]) & (area.end <= time[-1])
+        at = time.astype("datetime64[us]").astype(np.int64)
+        low, high = (np.interp(x[inside].astype("datetime64[us]").astype(np.int64), at, total) for x in (area.begin, area.end))
+        used[inside] = high - low
+    keep = np.isfinite(used) & (area.area > 0.0)
+    lost = ~keep & ~area.usual
+    mine = [column[keep] for column in (area.begin, area.end, used, area.area, area.usual)]
+    return Points("area", area.per, *mine, int(lost.sum()), float(np.nansum(used[lost])), series.meter_step)
+
+
+def _poured(series: TankSeries) -> Points | None:
+    """Each addition makes up for what was used since the one before."""
+    if series.added_at.size < 2:
+        return None
+    at, where = np.unique(series.added_at, return_inverse=True)
+    poured = np.zeros(at.size)
+    np.add.at(poured, where, series.added)
+    usual = np.zeros(at.size, dtype=bool)
+    usual[where] = series.added_usual
+    start, end, used = at[:-1], at[1:], poured[1:]
+    if series.area is not None:
+        kind, per = "area", series.area.per
+        exposure = np.array([series.area.within(a, b) for a, b in zip(start, end, strict=True)])
+    else:
+        kind, per, exposure = "day", "day", (end - start) / np.timedelta64(1, "D")
+    keep = np.isfinite(exposure) & (exposure > 0.0)
+    lost = ~keep & ~usual[1:]
+    mine = [column[keep] for column in (start, end, used, exposure, usual[1:])]
+    return Points(kind, per, *mine, int(lost.sum()), float(used[lost].sum()), 0.0)
+
+
+def limits_of(points: Points, *, usual_given: bool, least: int) -> Limits | None:
+    """Center and spread from the usual points; from medians over all of them where no usual period is given. None: too few."""
+    rate = points.rate
+    chosen = rate[points.usual] if usual_given else rate
+    if chosen.size < least:
+        return None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ConstantDataWarning)
+        chart = individuals_chart(chosen, unit="", estimator="mean_moving_range" if usual_given else "median_moving_range")
+    exposure = float(np.median(points.exposure))
+    # Both ends of an interval are rounded: each errs by a uniform of one step.
+    rounding = points.step / math.sqrt(6.0) / exposure
+    center = float(chart.limits.center) if usual_given else float(np.median(chosen))
+    degrees = float(chart.degrees_of_freedom)
+    sigma = max(float(chart.sigma_within), rounding)
+    if not math.isfinite(degrees) or degrees <= 0.0:
+        degrees = float(chosen.size - 1)
+    return Limits(center, sigma, int(chosen.size), degrees, not usual_given)
+
+
+def chance_beyond(multiple: float, limits: Limits) -> float:
+    """Chance that a further point of a steady tank lies beyond: center and sigma are estimates themselves."""
+    return 2.0 * student_t_survival(multiple / math.sqrt(1.0 + 1.0 / limits.count), limits.degrees_of_freedom)
+
+
+def multiple_for(limits: Limits, chance: float) -> float:
+    """How far out the limits stand for this two-sided chance a point; never closer than 3."""
+    wanted = min(chance, SINGLE_POINT)
+    reach = student_t_quantile(1.0 - wanted / 2.0, limits.degrees_of_freedom)
+    return max(3.0, reach * math.sqrt(1.0 + 1.0 / limits.count))
+
+
+def stretches(standardized: Floats, multiple: float) -> tuple[Stretch, ...]:
+    """Stretches off the usual rate, each around a point beyond a limit.
+
+    For a known usual rate the most likely start of a shift that reaches point s is the k of the largest
+    ``(z_k + ... + z_s)^2 / (s - k + 1)``, its most likely end found in the same way.
+    """
+    found, free = [], 0
+    for seen in np.flatnonzero(np.abs(standardized) > multiple).tolist():
+        if seen < free:
+            continue
+        back = np.cumsum(standardized[free : seen + 1][::-1])
+        first = seen - int(np.argmax(_gain(back, standardized[seen], np.arange(1, back.size + 1))))
+        ahead = np.cumsum(standardized[first:])[seen - first :]
+        last = seen + int(np.argmax(_gain(ahead, standardized[seen], np.arange(seen - first + 1, seen - first + 1 + ahead.size))))
+        found.append(Stretch(first, seen, last))
+        free = last + 1
+    return tuple(found)
+
+
+def _gain(sums: Floats, side: float, count: NDArray[np.int64]) -> Floats:
+    """Reduction of the sum of squares by a shift to the same side as the point beyond the limit."""
+    toward = np.where(np.sign(sums) == np.sign(side), sums, 0.0)
+    return np.asarray(toward**2 / count)
+
+
+def chance_per_point(charts: Sequence[tuple[Points, Limits]], false_calls_per_month: float) -> float:
+    """Two-sided chance a point for this many false calls a month over all charts."""
+    judged = [points for points, limits in charts if limits is not None]
+    ends = [points.end[~points.usual] for points in judged]
+    count = sum(x.size for x in ends)
+    if not count:
+        return SINGLE_POINT
+    first = min(points.start[~points.usual].min() for points in judged if (~points.usual).any())
+    last = max(x.max() for x in ends if x.size)
+    months = max(float((last - first) / np.timedelta64(1, "D")), 1.0) / MONTH_DAYS
+    return min(SINGLE_POINT, false_calls_per_month * months / count)
