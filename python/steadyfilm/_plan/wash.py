@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -224,7 +224,7 @@ class WashPlan:
     """What a plan says of the washer, how files are written where their own table does not say it, and where they lie."""
 
     table: WashTable
-    file: FileFormat = FileFormat()
+    file: FileFormat = field(default_factory=FileFormat)
     folder: Path = Path()
     title: str = ""
     name: str = ""

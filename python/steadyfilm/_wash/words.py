@@ -112,6 +112,8 @@ def tank_sentence(tank: TankReview, least: int) -> tuple[str, tuple[str, ...]]:
         use = f"{plural(len(tank.changes), 'change')} of use, told above"
     elif not tank.charts:
         cannot.append(f"the use of {tank.name}: no meter and no two additions are on file")
+    if tank.charts and not charted and not tank.metered and tank.charts[0].rate.size:
+        use = _compared(tank)
     for chart in tank.charts:
         if not math.isfinite(chart.center):
             by = {"hour": "by the hour", "area": "by painted area", "day": "by the day"}[chart.kind]
@@ -121,6 +123,17 @@ def tank_sentence(tank: TankReview, least: int) -> tuple[str, tuple[str, ...]]:
         cannot.append(f"where {tank.name} stands: no titration of it is on file")
     parts = [part for part in (use, titrated) if part]
     return f"{name}: {'; '.join(parts)}." if parts else f"{name}: nothing is on file.", tuple(cannot)
+
+
+def _compared(tank: TankReview) -> str:
+    """What was taken for the area, or a day, beside the usual period; too few additions for limits."""
+    chart = tank.charts[0]
+    rate = float(chart.used.sum() / chart.exposure.sum())
+    text = f"took {number(rate, 3)} {chart.unit}"
+    if not math.isfinite(chart.usual_rate):
+        return f"{text} in {plural(chart.rate.size, 'addition')}"
+    count = f"{chart.rate.size} and {plural(chart.usual_points, 'addition')}"
+    return f"{text} against usually {number(chart.usual_rate, 3)} ({count}, too few for limits)"
 
 
 def _titrated(tank: TankReview) -> str:

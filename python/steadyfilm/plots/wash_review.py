@@ -210,7 +210,7 @@ def _shade(panels: Sequence[Axes], changes: Sequence[UseChange], artists: dict[s
 
 def _caption(tank: TankReview, charts: Sequence[UseChart]) -> str:
     parts = [
-        "Dots: one titration, or one interval at its end; large triangles: outside the band or beyond the limits, pointing away."
+        "Dots: a titration, or an interval at its end; large triangles: outside the band or beyond the limits, pointing away."
     ]
     if "doubtful" in tank.states:
         parts.append("Open diamonds: too near a limit to tell.")
@@ -221,10 +221,10 @@ def _caption(tank: TankReview, charts: Sequence[UseChart]) -> str:
         if not math.isfinite(chart.center):
             parts.append(f"Use {way} has no limits: too few usual intervals.")
             continue
-        whose = "of these same intervals (medians)" if chart.own_limits else "of a usual period"
+        whose = "of these same ones, far ones left out" if chart.own_limits else "of a usual period"
         parts.append(
             f"Use {way}: limits {fixed(chart.sigma_multiple, 2)} standard deviations from the mean, from "
-            f"{plural(chart.usual_points, 'interval')} {whose}; a steady tank shows about {number(chart.expected_signals, 2)} points "
-            f"beyond them in {plural(chart.rate.size, 'interval')} (independent normal points)."
+            f"{plural(chart.usual_points, 'interval')} {whose}; a steady tank shows about {number(chart.expected_signals, 2)} "
+            f"points beyond them in {plural(chart.rate.size, 'interval')} (independent normal points)."
         )
     return upper_first(" ".join(parts))
