@@ -21,7 +21,7 @@ from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._wash.changes import tank_changes
 from steadyfilm._wash.series import Part, TankSeries, read_series
 from steadyfilm._wash.use import Limits, Points, chance_beyond, chance_per_point, limits_of, multiple_for, points_of
-from steadyfilm._wash.words import cannot_tell, tank_sentence, verdict_lines
+from steadyfilm._wash.words import cannot_tell, tank_sentence, told_first, verdict_lines
 from steadyfilm.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -173,9 +173,8 @@ class WashReview(Result):
 
     @property
     def changes(self) -> tuple[UseChange, ...]:
-        """Every change of use, those that last first, then in order of time."""
-        found = [change for tank in self.tanks for change in tank.changes]
-        return tuple(sorted(found, key=lambda change: (not change.lasting, change.start)))
+        """Every change of use: those that last first, then those after which a titration left its band, then the surest."""
+        return told_first(change for tank in self.tanks for change in tank.changes)
 
     @property
     def steady(self) -> bool:

@@ -202,28 +202,39 @@ def multiple_for(limits: Limits, chance: float) -> float:
 
 
 def stretches(standardized: Floats, multiple: float) -> tuple[Stretch, ...]:
-    """Stretches off the usual rate, each around a point beyond a limit.
+    """Stretches off the usual rate, each with a point beyond a limit, in order.
 
-    For a known usual rate the most likely start of a shift that reaches point s is the k of the largest
-    ``(z_k + ... + z_s)^2 / (s - k + 1)``, its most likely end found in the same way.
+    For a known usual rate the most likely shift is the stretch of the largest ``(z_a + ... + z_b)^2 / (b - a + 1)``; among those
+    with a point beyond a limit on the side of their sum it is taken first, then the same is asked before and after it.
     """
-    found, free = [], 0
-    for seen in np.flatnonzero(np.abs(standardized) > multiple).tolist():
-        if seen < free:
+    found: list[Stretch] = []
+    todo = [(0, standardized.size)]
+    while todo:
+        low, high = todo.pop()
+        best = max((_strongest(side * standardized[low:high], multiple) for side in (1.0, -1.0)), key=lambda item: item[0])
+        if best[0] <= 0.0:
             continue
-        back = np.cumsum(standardized[free : seen + 1][::-1])
-        first = seen - int(np.argmax(_gain(back, standardized[seen], np.arange(1, back.size + 1))))
-        ahead = np.cumsum(standardized[first:])[seen - first :]
-        last = seen + int(np.argmax(_gain(ahead, standardized[seen], np.arange(seen - first + 1, seen - first + 1 + ahead.size))))
-        found.append(Stretch(first, seen, last))
-        free = last + 1
-    return tuple(found)
+        _, first, seen, last = best
+        found.append(Stretch(low + first, low + seen, low + last))
+        todo += [(low, low + first), (low + last + 1, high)]
+    return tuple(sorted(found, key=lambda stretch: stretch.first))
 
 
-def _gain(sums: Floats, side: float, count: NDArray[np.int64]) -> Floats:
-    """Reduction of the sum of squares by a shift to the same side as the point beyond the limit."""
-    toward = np.where(np.sign(sums) == np.sign(side), sums, 0.0)
-    return np.asarray(toward**2 / count)
+def _strongest(z: Floats, multiple: float) -> tuple[float, int, int, int]:
+    """Of the stretches with a point above the multiple the one of the largest gain: gain, first, seen, last; gain 0 for none."""
+    beyond = np.flatnonzero(z > multiple)
+    if not beyond.size:
+        return 0.0, 0, 0, 0
+    sums = np.concatenate([[0.0], np.cumsum(z)])
+    best = (0.0, 0, 0, 0)
+    for first in range(int(beyond[-1]) + 1):
+        seen = int(beyond[np.searchsorted(beyond, first)])
+        toward = np.maximum(sums[seen + 1 :] - sums[first], 0.0)
+        gain = toward**2 / np.arange(seen + 1 - first, z.size + 1 - first)
+        at = int(np.argmax(gain))
+        if gain[at] > best[0]:
+            best = (float(gain[at]), first, seen, seen + at)
+    return best
 
 
 def chance_per_point(charts: Sequence[tuple[Points, Limits]], false_calls_per_month: float) -> float:
