@@ -20,7 +20,7 @@ from steadyfilm._plan.cure import CurePlan, cure_plan, is_of_the_oven_alone, loa
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.plan import Layer, Plan, load_plan
-from steadyfilm.units import MICROMETERS_PER_MIL, convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, convert_length, unit_symbol
 
 __all__ = ["Checked", "check_plan"]
 
@@ -208,7 +208,7 @@ def _converted(cells: Cells, value: NDArray[np.float64], plan: Plan, found: Chec
     factor = {}
     for text in dict.fromkeys(given):
         try:
-            factor[text] = convert_length(1.0, given=length_unit(text), wanted=wanted)
+            factor[text] = convert_length(1.0, given=unit_symbol(text, among=LENGTH_UNITS), wanted=wanted)
         except InvalidInputError:
             rows = [line for line, other in zip(cells.lines, given, strict=True) if other == text]
             found.problems.append(
