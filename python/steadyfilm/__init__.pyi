@@ -349,8 +349,6 @@ from steadyfilm.units import convert as convert
 from steadyfilm.units import convert_length as convert_length
 from steadyfilm.units import convert_temperature as convert_temperature
 from steadyfilm.units import convert_temperature_difference as convert_temperature_difference
-from steadyfilm.units import length_unit as length_unit
-from steadyfilm.units import temperature_unit as temperature_unit
 from steadyfilm.units import unit_symbol as unit_symbol
 from steadyfilm.variance_components import AnovaLine as AnovaLine
 from steadyfilm.variance_components import BodyComponents as BodyComponents
@@ -686,7 +684,6 @@ __all__ = [
     "kamal_peak",
     "kendall_w",
     "layer_uncertainty",
-    "length_unit",
     "limit_met",
     "load_plan",
     "load_rule",
@@ -766,7 +763,6 @@ __all__ = [
     "successive_layers",
     "summarize",
     "tank_addition",
-    "temperature_unit",
     "time_above",
     "titration",
     "uniformity_survey",

@@ -191,3 +191,56 @@ def test_numbers_far_thicker_than_paint_are_asked_about(tmp_path: Path) -> None:
     assert "finish, median 55.9 mil, that is 1.4 mm: are these numbers um? Then say unit = 'um' in [measure]" in found.stdout
     assert "prime, median 27.9 mil\n" in found.stdout
     assert "are these numbers um?" not in check(tmp_path, PLAN, rows()).stdout
+
+
+# -- the oven -----------------------------------------------------------------------------------
+
+OVEN = """
+[cure]
+recipes = "recipes.csv"
+loads = "loads.csv"
+columns = {bake = "run"}
+"""
+RECIPES = "recipe,line,temperature,unit_of_measure,minutes\nslow,schedule,60,C,60\nfast,schedule,80,C,20\n"
+
+
+def oven(folder: Path, plan: str = OVEN, recipes: str = RECIPES, loads: str = "run,recipe\n1,slow\n2,fast\n") -> Result:
+    (folder / "recipes.csv").write_text(recipes, encoding="utf-8")
+    (folder / "loads.csv").write_text(loads, encoding="utf-8")
+    return check(folder, plan)
+
+
+@pytest.mark.parametrize("film", ["", PLAN])
+def test_the_oven_is_checked_alone_or_with_the_film(film: str, tmp_path: Path) -> None:
+    done = oven(tmp_path, film + OVEN)
+    assert done.exit_code == 0, done.stdout
+    lines = done.stdout.splitlines()
+    assert lines[0] == "The plan is fit."
+    assert lines[-2:] == ["seen: recipes.csv: 2 recipes ('slow', 'fast')", "seen: loads.csv: 2 bakes"]
+
+
+@pytest.mark.parametrize("film", ["", PLAN])
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"plan": OVEN.replace("loads =", "load =")}, "cure.load: unknown key; nearest: 'loads'"),
+        ({"plan": OVEN.replace("bake =", "bakes =")}, "cure.columns.bakes: unknown key; nearest: 'bake'"),
+        ({"plan": OVEN + "unit = 'R'\n"}, "cure.unit: Input should be 'C' or 'F' (got 'R')"),
+        ({"plan": OVEN + "recipe = 'slwo'\n"}, "cure.recipe = 'slwo': no such recipe; nearest: 'slow'"),
+        ({"plan": OVEN.replace("recipes.csv", "no.csv")}, "cure.recipes: no.csv has 1 problem:"),
+        ({"recipes": RECIPES.replace("60,C,60", "60,C,")}, "cure.recipes: recipes.csv has 1 problem:"),
+        ({"loads": "rum,recipe\n1,slow\n"}, "cure.loads: loads.csv has 1 problem:"),
+        (
+            {"loads": "run,recipe\n1,slow\n7,fats\n8,fats\n"},
+            "cure.loads: loads.csv has 'fats' for 2 bakes, first 7: no such recipe; nearest: 'fast'",
+        ),
+    ],
+)
+def test_what_is_wrong_with_the_oven_is_named_with_its_way_out(
+    film: str, given: dict[str, str], said: str, tmp_path: Path
+) -> None:
+    given = given | {"plan": film + given.get("plan", OVEN)}
+    done = oven(tmp_path, **given)
+    assert (done.exit_code, done.stderr) == (2, "")
+    assert done.stdout.splitlines()[0] == "The plan is not fit: 1 problem."
+    assert done.stdout.splitlines()[1].startswith(f"  {said}")

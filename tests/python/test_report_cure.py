@@ -285,6 +285,28 @@ def test_exit_codes_tell_what_happened(tmp_path: Path) -> None:
     assert "cure.airs: unknown key; nearest: 'air'" in bad.stderr
 
 
+def test_the_usual_column_says_the_unit_unless_told_that_it_is_none(tmp_path: Path) -> None:
+    rows = bake()
+    in_f = rows | {"temperature": [32.0 + 1.8 * x for x in rows["temperature"]], "unit_of_measure": ["F"] * len(rows["bake"])}
+    given = ["--column", "minutes=minutes", "--air", "duct"]
+    log = written(tmp_path, in_f)
+    done = invoke(log, *given)
+    assert (done.exit_code, done.stdout, done.stderr) == (0, "1 of 1 bake had its cure.\n", "")
+    other = invoke(log, *given, "--unit", "C")
+    assert (other.exit_code, other.stdout) == (0, done.stdout)
+    assert other.stderr == "note: column 'unit_of_measure' says F: the declared unit C was not used\n"
+    assert invoke(log, *given, "--unit", "F").stderr == ""
+    none = invoke(log, *given, "--column", "unit_of_measure=")
+    assert none.exit_code == 3
+    assert "the unit of the temperatures is not declared" in none.stderr
+    # An empty name in the plan says the same, and the column of another name is read where it is named.
+    (tmp_path / "plan.toml").write_text("[cure.columns]\nunit_of_measure = ''\n", encoding="utf-8")
+    assert invoke(log, *given, "--plan", str(tmp_path / "plan.toml")).exit_code == 3
+    log = written(tmp_path, {("scale" if k == "unit_of_measure" else k): v for k, v in in_f.items()})
+    assert invoke(log, *given).exit_code == 3
+    assert invoke(log, *given, "--column", "unit_of_measure=scale").stdout == done.stdout
+
+
 def test_a_gap_may_count_as_failure_for_the_exit_code(tmp_path: Path) -> None:
     log = written(tmp_path, changed(bake(), "beam", lambda minute, value: None if 70 < minute < 90 else value))
     given = ["--column", "minutes=minutes", "--air", "duct", "--unit", "C"]

@@ -13,14 +13,17 @@ from numpy.typing import NDArray
 
 from steadyfilm._cure.options import CureOptions, LogColumns
 from steadyfilm._format import fixed, number, plural
+from steadyfilm._temperatures import from_fahrenheit
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
-from steadyfilm.units import temperature_unit
+from steadyfilm.units import TEMPERATURE_UNITS, unit_symbol
 
 __all__ = ["BakeTraces", "LogFault", "Source", "Trace", "check_names", "clock_words", "read_log"]
 
 Floats = NDArray[np.float64]
 CLOCK_MIN = 60.0
 """What a change between standard and summer time moves a clock by."""
+USUAL_UNIT = "unit_of_measure"
+"""A column of this name says the unit, if the log has one and nothing else was said."""
 
 
 class Source(Protocol):
@@ -31,6 +34,7 @@ class Source(Protocol):
     @property
     def lines(self) -> list[int]: ...
 
+    def name_of(self, column: str) -> str | None: ...
     def text(self, column: str) -> list[str]: ...
     def numbers(self, column: str) -> Floats: ...
     def times(self, column: str, date: str | None = None) -> NDArray[np.datetime64]: ...
@@ -131,7 +135,7 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
         value = source.numbers(columns.temperature)
     minutes, origin = _minutes(source, columns)
     bake = np.array(source.text(columns.bake) if columns.bake else [""] * height, dtype=object)
-    unit = _units(source, options, height)
+    unit, notes = _units(source, options, height)
     tile = [np.tile(x, count) for x in (bake, minutes, line, unit)]
     bake, minutes, line, unit = tile
     problems = [
@@ -146,14 +150,12 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
     if problems:
         raise DataProblemsError(problems, advice="Fill them in, or leave those rows out.", file=source.file)
     in_f = unit == "F"
-    value = np.where(in_f, (value - 32.0) / 1.8, value)
+    value = np.where(in_f, from_fahrenheit(value), value)
     empty = np.isnan(value)
-    notes: tuple[str, ...] = ()
     if empty.any():
         first = int(line[empty][0])
-        notes = (
-            f"{plural(int(empty.sum()), 'row')} of the log without a temperature, first in row {first}: no reading was taken",
-        )
+        rows = plural(int(empty.sum()), "row")
+        notes = (f"{rows} of the log without a temperature, first in row {first}: no reading was taken", *notes)
     keep = ~empty
     return _Rows(bake[keep], probe[keep], minutes[keep], value[keep], line[keep], origin), notes
 
@@ -172,15 +174,19 @@ def _minutes(source: Source, columns: LogColumns) -> tuple[Floats, np.datetime64
     return np.where(np.isnat(times), math.nan, minutes), origin
 
 
-def _units(source: Source, options: CureOptions, height: int) -> NDArray[np.object_]:
+def _units(source: Source, options: CureOptions, height: int) -> tuple[NDArray[np.object_], tuple[str, ...]]:
+    """The unit of each row: what a column says goes before what was declared, and a note tells where the two differ."""
+    declared = None if options.unit is None else _known(options.unit)
     name = options.columns.unit_of_measure
     if name is None:
-        if options.unit is None:
+        name = USUAL_UNIT if source.name_of(USUAL_UNIT) is not None else ""
+    if not name:
+        if declared is None:
             raise InvalidInputError(
                 "the unit of the temperatures is not declared: name its column (unit_of_measure), or say unit C or F",
                 argument="unit",
             )
-        return np.full(height, _known(options.unit), dtype=object)
+        return np.full(height, declared, dtype=object), ()
     words = source.text(name)
     known: dict[str, str] = {}
     problems = []
@@ -194,11 +200,15 @@ def _units(source: Source, options: CureOptions, height: int) -> NDArray[np.obje
             known[word] = ""
     if problems:
         raise DataProblemsError(problems, advice="Write C or F.", file=source.file)
-    return np.array([known[word] for word in words], dtype=object)
+    said = dict.fromkeys(known.values())
+    notes: tuple[str, ...] = ()
+    if declared is not None and said and set(said) != {declared}:
+        notes = (f"column '{name}' says {' and '.join(said)}: the declared unit {declared} was not used",)
+    return np.array([known[word] for word in words], dtype=object), notes
 
 
 def _known(word: str) -> str:
-    unit = temperature_unit(word)
+    unit = unit_symbol(word, among=TEMPERATURE_UNITS)
     if unit == "K":
         raise InvalidInputError("a log in K is not read; write C or F", argument="unit")
     return unit

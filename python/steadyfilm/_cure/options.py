@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from steadyfilm.errors import InvalidInputError
 
-__all__ = ["CureOptions", "LogColumns", "LogRules"]
+__all__ = ["CureOptions", "LogColumns", "LogRules", "column_names"]
 
 
 @dataclass(frozen=True)
@@ -16,6 +18,7 @@ class LogColumns:
 
     ``temperature`` and ``probe`` are for a log with one row a reading; ``probe_columns`` for one with a column a probe. Times
     are local (``time``, or ``date`` and ``time``) or minutes (``minutes``). Without ``bake``, bakes are cut at pauses.
+    ``unit_of_measure`` left out is the column of that name if the log has it; an empty name says that there is none.
     """
 
     bake: str | None = "bake"
@@ -28,6 +31,15 @@ class LogColumns:
     probe_columns: tuple[str, ...] = ()
     load_unit: str | None = None
     load_recipe: str | None = "recipe"
+
+
+def column_names(written: Mapping[str, Any]) -> dict[str, Any]:
+    """Names of columns as a plan or a command line writes them: an empty one says that there is no such column.
+
+    >>> column_names({"bake": "", "probe": "sensor", "unit_of_measure": ""})
+    {'bake': None, 'probe': 'sensor', 'unit_of_measure': ''}
+    """
+    return {key: None if name == "" and key != "unit_of_measure" else name for key, name in written.items()}
 
 
 @dataclass(frozen=True)
@@ -84,7 +96,7 @@ class CureOptions:
     Attributes
     ----------
     unit : str, optional
-        ``"C"`` or ``"F"`` for all readings, where no column says it. Nothing is guessed: one of both must be there.
+        ``"C"`` or ``"F"`` for all readings, where no column says it. Nothing is guessed: column or unit must be there.
     air : tuple of str
         Probes in the air; every other one is on a part and is judged.
     places : tuple of str

@@ -34,11 +34,6 @@ def source_of(data: Any) -> Source:
     return data if isinstance(data, Cells) else cast("Source", FrameCells(data))
 
 
-def _has(source: Any, column: str) -> bool:
-    table = getattr(source, "table", source)
-    return column in table.columns
-
-
 def read_recipes(data: Any) -> tuple[Recipe, ...]:
     """Recipes from a table of one row a line.
 
@@ -63,7 +58,7 @@ def read_recipes(data: Any) -> tuple[Recipe, ...]:
     source = source_of(data)
     name, line, unit = (source.text(column) for column in ("recipe", "line", "unit_of_measure"))
     temperature, minutes = source.numbers("temperature"), source.numbers("minutes")
-    energy = source.numbers("activation_energy") if _has(source, "activation_energy") else None
+    energy = source.numbers("activation_energy") if source.name_of("activation_energy") is not None else None
     problems: list[DataProblem] = []
     parts: dict[str, dict[str, list[tuple[float, float, float]]]] = {}
     for i, row in enumerate(source.lines):
@@ -126,7 +121,7 @@ def read_loads(data: Any, columns: LogColumns) -> Loads:
     empty = [""] * len(bakes)
     recipe = source.text(columns.load_recipe) if columns.load_recipe else empty
     unit = source.text(columns.load_unit) if columns.load_unit else empty
-    oven = source.text("oven") if _has(source, "oven") else empty
+    oven = source.text("oven") if source.name_of("oven") is not None else empty
     recipes: dict[str, str] = {}
     ovens: dict[str, str] = {}
     units: dict[str, list[str]] = {}

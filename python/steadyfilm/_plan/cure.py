@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from steadyfilm._cure.options import CureOptions, LogColumns, LogRules
+from steadyfilm._cure.options import CureOptions, LogColumns, LogRules, column_names
 from steadyfilm._plan.keys import (
     FileFormat,
     Flag,
@@ -27,7 +27,7 @@ from steadyfilm._plan.keys import (
 )
 from steadyfilm.errors import PlanError
 
-__all__ = ["CurePlan", "CureTable", "cure_plan", "load_cure_plan"]
+__all__ = ["CurePlan", "CureTable", "cure_plan", "is_of_the_oven_alone", "load_cure_plan"]
 
 
 class CureColumns(Section):
@@ -47,8 +47,8 @@ class CureColumns(Section):
     """The date, in a log where ``time`` holds the time of day alone."""
     minutes: Annotated[str, no_unit] = ""
     """Minutes, in a log without local times."""
-    unit_of_measure: Annotated[str, no_unit] = ""
-    """The unit of each row's temperature, C or F; ``unit`` says it where no column does."""
+    unit_of_measure: Annotated[str | None, no_unit] = None
+    """Unit of each row's temperature, C or F; ``unit_of_measure`` if the log has it. Without one ``unit`` says it."""
     load_unit: Annotated[str, no_unit] = ""
     """Painted unit, in the file of loads."""
     load_recipe: Annotated[str, no_unit] = "recipe"
@@ -116,9 +116,8 @@ class CureTable(Section):
 
     def options(self) -> CureOptions:
         """How a log is read and judged, as the library takes it."""
-        columns = {key: None if name == "" else name for key, name in self.columns.model_dump().items()}
         return CureOptions(
-            columns=LogColumns(**columns),
+            columns=LogColumns(**column_names(self.columns.model_dump())),
             rules=LogRules(**self.rules.model_dump()),
             unit=self.unit,
             air=self.air,
@@ -161,6 +160,12 @@ class _OvenOnly(BaseModel):
 
     cure: CureTable
     file: FileFormat = FileFormat()
+
+
+def is_of_the_oven_alone(path: str | Path) -> bool:
+    """Whether a plan has ``[cure]`` and none of the tables that a review of film cannot do without."""
+    content = toml_content(read_file(Path(path), "plan")[0], Path(path).name)
+    return "cure" in content and not {"columns", "measure", "layers"} & set(content)
 
 
 def load_cure_plan(path: str | Path) -> CurePlan:

@@ -1,23 +1,26 @@
-"""Whether a plan is fit to use, and whether it fits a file of readings: columns, units, layers, windows, dates."""
+"""Whether a plan is fit to use, and whether it fits a file of readings: columns, units, layers, windows, dates, the oven."""
 
 from __future__ import annotations
 
 import difflib
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm._cure.tables import read_loads, read_recipes
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import number, plural
+from steadyfilm._plan.cure import CurePlan, cure_plan, is_of_the_oven_alone, load_cure_plan
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.plan import Layer, Plan, load_plan
-from steadyfilm.units import MICROMETERS_PER_MIL, convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, convert_length, unit_symbol
 
 __all__ = ["Checked", "check_plan"]
 
@@ -45,9 +48,15 @@ class Checked:
 
 
 def check_plan(path: Path, readings: Path | None = None) -> Checked:
-    """Check a plan, the files that it names, and a file of readings if one is given."""
+    """Check a plan, the files that it names, and a file of readings if one is given.
+
+    A plan that has ``[cure]`` and nothing of the film is one for ``steadyfilm cure`` alone, and is checked as such.
+    """
     found = Checked(f" for {readings.name}" if readings is not None else "")
     try:
+        if readings is None and is_of_the_oven_alone(path):
+            _check_oven(load_cure_plan(path), found)
+            return found
         plan = load_plan(path)
     except PlanError as error:
         found.problems += error.problems
@@ -69,12 +78,46 @@ def check_plan(path: Path, readings: Path | None = None) -> Checked:
         listed = _read(plan.path(plan.screens.painted), plan.reading_options(plan.screens), "screens.painted", found)
         if listed is not None and _columns_there(listed, [("columns.unit", name) for name in plan.columns.unit], found):
             found.seen.append(f"{listed.file}: {plural(len(listed.lines), 'row')} of painted units")
+    if plan.cure is not None:
+        _check_oven(cure_plan(plan.cure, plan.file, plan.path(".")), found)
     return found
 
 
-def _read(path: Path, options: dict[str, object], key: str, found: Checked) -> Cells | None:
+def _check_oven(plan: CurePlan, found: Checked) -> None:
+    """The files that ``[cure]`` names, and whether the recipes that are asked for are there."""
+    names: list[str] | None = None
+    cells = _read(plan.recipes, plan.reading, "cure.recipes", found) if plan.recipes is not None else None
+    if cells is not None:
+        try:
+            names = [recipe.name for recipe in read_recipes(cells)]
+            found.seen.append(f"{cells.file}: {plural(len(names), 'recipe')} ({', '.join(repr(x) for x in names[:MOST_SHOWN])})")
+        except InvalidInputError as error:
+            found.problems.append(f"cure.recipes: {_inner(error)}")
+    if names is not None and plan.recipe is not None and plan.recipe not in names:
+        found.problems.append(f"cure.recipe = '{plan.recipe}': no such recipe; {_nearest(plan.recipe, names)}")
+    listed = _read(plan.loads, plan.reading, "cure.loads", found) if plan.loads is not None else None
+    if listed is None:
+        return
     try:
-        return read_cells(path, **options)  # type: ignore[arg-type]  # the plan's models have checked every option
+        loads = read_loads(listed, plan.options.columns)
+    except InvalidInputError as error:
+        found.problems.append(f"cure.loads: {_inner(error)}")
+        return
+    found.seen.append(f"{listed.file}: {plural(len(loads.recipes), 'bake')}")
+    if names is None:
+        return
+    for name in dict.fromkeys(loads.recipes.values()):
+        if name not in names:
+            bakes = [bake for bake, other in loads.recipes.items() if other == name]
+            found.problems.append(
+                f"cure.loads: {listed.file} has '{name}' for {plural(len(bakes), 'bake')}, first {bakes[0]}: no such recipe; "
+                f"{_nearest(name, names)}"
+            )
+
+
+def _read(path: Path, options: Mapping[str, Any], key: str, found: Checked) -> Cells | None:
+    try:
+        return read_cells(path, **options)
     except DataProblemsError as error:
         found.problems.append(f"{key}: {_inner(error)}")
         return None
@@ -165,7 +208,7 @@ def _converted(cells: Cells, value: NDArray[np.float64], plan: Plan, found: Chec
     factor = {}
     for text in dict.fromkeys(given):
         try:
-            factor[text] = convert_length(1.0, given=length_unit(text), wanted=wanted)
+            factor[text] = convert_length(1.0, given=unit_symbol(text, among=LENGTH_UNITS), wanted=wanted)
         except InvalidInputError:
             rows = [line for line, other in zip(cells.lines, given, strict=True) if other == text]
             found.problems.append(
@@ -286,7 +329,7 @@ def _check_events(cells: Cells, plan: Plan, found: Checked) -> None:
                 found.seen.append(f"{cells.file}: {plural(count, 'row')} for '{text}', which is no layer of the plan")
 
 
-def _inner(error: DataProblemsError) -> str:
+def _inner(error: InvalidInputError) -> str:
     """An error's lines as one item of a list."""
     return str(error).replace("\n", "\n    ")
 
