@@ -222,6 +222,24 @@ def test_without_log_of_events_or_areas_it_says_what_cannot_be_told(months: Path
     assert "no file of painted area" not in alone.stdout
 
 
+def test_a_plan_is_checked_with_the_washers_files(months: Path, tmp_path: Path) -> None:
+    whole = CliRunner().invoke(main, ["plan", "check", str(months / "plan.toml")])
+    assert whole.exit_code == 0
+    assert "seen: tank phosphate: 84 titrations, 168 intervals of use, 1 addition" in whole.stdout
+    alone = tmp_path / "washer.toml"
+    feed = '{file = "chemical_feed.csv"}'
+    alone.write_text(f'[wash]\nfeed = {feed}\ntanks = [{{name = "phosphate", unit = "gal"}}]\n', encoding="utf-8")
+    absent = CliRunner().invoke(main, ["plan", "check", str(alone)])
+    assert absent.exit_code == 2
+    assert "wash.feed.file: " in absent.stdout
+    shutil.copyfile(months / "demo" / "chemical_feed.csv", tmp_path / "chemical_feed.csv")
+    assert CliRunner().invoke(main, ["plan", "check", str(alone)]).exit_code == 0
+    alone.write_text(alone.read_text(encoding="utf-8").replace('"phosphate"', '"x"'), encoding="utf-8")
+    other = CliRunner().invoke(main, ["plan", "check", str(alone)])
+    assert other.exit_code == 2
+    assert "no row is of a tank of the plan (x); tanks there: 'phosphate'" in other.stdout
+
+
 def test_single_files_may_stand_in_place_and_a_workbook_serves(months: Path, tmp_path: Path) -> None:
     import polars as pl
 
