@@ -18,7 +18,7 @@ from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.distributions import normal_quantile
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
-from steadyfilm.units import convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, convert_length, unit_symbol
 
 __all__ = ["VERDICTS", "Acceptance", "DiscardedReading", "UnitAreas", "UnitSpots", "accept_film", "roughness_correction"]
 
@@ -309,7 +309,7 @@ def accept_film(
     >>> found.verdict.tolist(), found.verdict_all.tolist()
     (['pass'], ['fail'])
     """
-    unit = length_unit(unit)
+    unit = unit_symbol(unit, among=LENGTH_UNITS)
     window = _window(rule, lower, upper, nominal)
     _check_systems(rule, unit, surface_ft2, surface_m2)
     columns = [[x] if isinstance(x, str) else list(x) for x in (body, spot)]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from steadyfilm._input import labels, readings, table
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
-from steadyfilm.units import convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, convert_length, unit_symbol
 
 __all__ = ["FilmTable", "Groups", "film_table", "group"]
 
@@ -118,7 +118,7 @@ def film_table(
         if not text:
             continue
         try:
-            factor[text] = convert_length(1.0, given=length_unit(text), wanted=unit)
+            factor[text] = convert_length(1.0, given=unit_symbol(text, among=LENGTH_UNITS), wanted=unit)
         except InvalidInputError as error:
             row = int(rows[np.flatnonzero(units_of_rows == text)[0]])
             problems.append(DataProblem(unit_of_measure or "unit", row + 1, repr(text), str(error)))
@@ -126,10 +126,10 @@ def film_table(
     by = labels(whole, discarded_by)[rows] if discarded_by else np.full(rows.size, "", dtype=object)
     if problems:
         raise DataProblemsError(sorted(problems, key=lambda item: item.row), advice="Each reading needs to say where it belongs.")
-    wanted = length_unit(unit)
+    wanted = unit_symbol(unit, among=LENGTH_UNITS)
     values = np.array(
         [
-            convert_length(x, given=length_unit(text), wanted=wanted) - correction
+            convert_length(x, given=unit_symbol(text, among=LENGTH_UNITS), wanted=wanted) - correction
             for x, text in zip(given.values.tolist(), units_of_rows.tolist(), strict=True)
         ]
     )
@@ -153,7 +153,7 @@ def film_table(
         discarded=reasons["discarded"][order],
         discarded_by=np.array([x or "" for x in by[order]], dtype=object),
         suspect=reasons["suspect"][order],
-        converted=int(sum(length_unit(text) != wanted for text in units_of_rows)),
+        converted=int(sum(unit_symbol(text, among=LENGTH_UNITS) != wanted for text in units_of_rows)),
         missing_rows=given.missing_rows,
         frame=given.frame,
     )

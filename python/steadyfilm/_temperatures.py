@@ -11,7 +11,7 @@ from steadyfilm._input import readings
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.units import convert_temperature
 
-__all__ = ["celsius", "optional_celsius", "trace_arrays"]
+__all__ = ["celsius", "from_fahrenheit", "optional_celsius", "trace_arrays"]
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +35,15 @@ def optional_celsius(name: str, in_c: float | None, in_f: float | None) -> float
     return convert_temperature(float(in_f), given="F", wanted="C") if in_f is not None else None if in_c is None else float(in_c)
 
 
+def from_fahrenheit(values: Floats) -> Floats:
+    """Temperatures in F as C.
+
+    >>> from_fahrenheit(np.array([140.0, 32.0])).tolist()
+    [60.0, 0.0]
+    """
+    return np.asarray((values - 32.0) / 1.8)
+
+
 def trace_arrays(time_min: Any, in_c: Any, in_f: Any) -> tuple[Floats, Floats, str]:
     """Times and temperatures of a trace in min and C, and the unit that the temperatures came in."""
     if (in_c is None) == (in_f is None):
@@ -43,4 +52,4 @@ def trace_arrays(time_min: Any, in_c: Any, in_f: Any) -> tuple[Floats, Floats, s
     time = readings(time_min, name="time_min").values
     if in_c is not None:
         return time, readings(in_c, name="temperature_c").values, "C"
-    return time, np.asarray((readings(in_f, name="temperature_f").values - 32.0) / 1.8), "F"
+    return time, from_fahrenheit(readings(in_f, name="temperature_f").values), "F"

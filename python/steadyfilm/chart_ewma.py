@@ -179,16 +179,8 @@ def ewma_chart(
         Given values instead of the mean and of the mean moving range of 2 over d2, in the unit of the data.
     limits : {"time_varying", "asymptotic"}
         Limits that start narrow after each restart, as the EWMA does, or their end value throughout.
-    time : column name or sequence, optional
-        Times in ascending order.
-    period : column name or sequence, optional
-        Labels; a change of label (shift, batch, stream) is a boundary.
-    excluded : column name or sequence of bool, optional
-        Rows that are shown and take no part.
-    longest_gap : timedelta, optional
-        A longer pause between two rows is a gap; needs ``time``.
-    point : str
-        What one point is, for texts: ``"unit average"``.
+    time, period, excluded, longest_gap, point
+        As in ``individuals_chart``.
     missing : {"error", "drop"}
         Missing readings are refused; or their points stay empty.
 

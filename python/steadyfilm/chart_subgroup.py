@@ -310,18 +310,14 @@ def subgroup_chart(
         Distance of the limits from the center, in sigma of the point. The rule "one point beyond 3 sigma" follows it.
     center, sigma_within : float, optional
         Given values instead of those estimated from the data; ``sigma_within`` is that of single readings.
-    rules : sequence of rule words
-        What counts as a signal, see ``steadyfilm.run_rules``.
+    rules, longest_gap, point
+        As in ``individuals_chart``.
     time : column name or sequence, optional
         Times of the readings in ascending order; a subgroup has that of its first.
     period : column name or sequence, optional
         Labels of the readings; a change between the first rows of two subgroups is a boundary.
     excluded : column name or sequence of bool, optional
         Subgroups that are shown and take no part: one flag a subgroup, or one a row, alike in all rows of a subgroup.
-    longest_gap : timedelta, optional
-        A longer pause between two rows is a gap; needs ``time``.
-    point : str
-        What one point is, for texts: ``"unit average"``.
     missing : {"error", "drop"}
         Missing readings are refused; or left out, and the subgroup is so much smaller.
 

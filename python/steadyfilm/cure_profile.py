@@ -1,7 +1,7 @@
 """Temperature traces of a bake: how long at temperature, how much cure, and whether that can be told from the log.
 
-Times are in minutes; temperatures of a call are given in C or F by the argument's name and come back in C. The coating
-maker's data sheet decides what cures a film; these figures only say what a log shows.
+Times are in minutes. A temperature has two names, ``..._c`` and ``..._f``, of which a call gives one; all come back in C. The
+coating maker's data sheet decides what cures a film; these figures only say what a log shows.
 """
 
 from __future__ import annotations
@@ -132,9 +132,9 @@ def time_above(
     ----------
     time_min : array
         Minutes, strictly ascending.
-    temperature_c, temperature_f : array
-        The readings, in the one or the other unit.
-    threshold_c, threshold_f : float
+    temperature_c : array
+        The readings.
+    threshold_c : float
         A reading within 1e-9 K of it is at it.
     state : array of int, optional
         What each reading is worth: 0 sound, 1 suspect, 2 lost.
@@ -244,11 +244,11 @@ def profile_trace(
     ----------
     activation_energy_kj : float, optional
         For the dose, kJ/mol; without it there is none.
-    reference_c, reference_f : float, optional
+    reference_c : float, optional
         Temperature that the dose refers to; the threshold when left out.
     tolerance_k : float, optional
         How far the probe may be off; gives the range of time above and dose. See ``probe_tolerance``.
-    time_min, temperature_c, temperature_f, threshold_c, threshold_f, state, gap_medians, begin_min, end_min
+    time_min, temperature_c, threshold_c, state, gap_medians, begin_min, end_min
         As in ``time_above``.
     slope_window_min, soak_band_k : float
         Length of the moving slope, and what counts as soak: so far below the peak.

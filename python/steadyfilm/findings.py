@@ -27,7 +27,7 @@ from steadyfilm._review.study import Over, StandingDifference, Studied, Variatio
 from steadyfilm._review.words import Finding
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.run_rules import BEYOND_LIMITS
-from steadyfilm.units import MICROMETERS_PER_MIL, length_unit
+from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, unit_symbol
 
 __all__ = ["Event", "Finding", "Findings", "GaugeCheck", "GaugeFault", "findings", "gauge_checks", "logged_events"]
 
@@ -369,9 +369,9 @@ def gauge_checks(
     shown, certified = optional_numbers(whole, value), optional_numbers(whole, stated)
     measure = [unit] * len(names) if unit_of_measure is None else _text(whole, unit_of_measure)
     if unit_of_measure is not None:
-        wanted = length_unit(unit)
+        wanted = unit_symbol(unit, among=LENGTH_UNITS)
         factor = {"mil": 1.0, "um": 1.0} | ({"um": 1 / MICROMETERS_PER_MIL} if wanted == "mil" else {"mil": MICROMETERS_PER_MIL})
-        scale = np.array([factor[length_unit(x)] for x in measure])
+        scale = np.array([factor[unit_symbol(x, among=LENGTH_UNITS)] for x in measure])
         shown, certified = shown * scale, certified * scale
     which = list(zip(*(_text(whole, column) for column in _names(foil)), strict=True)) if foil else [()] * len(names)
     keep = np.flatnonzero(~np.isnat(moments) & ~np.isnan(shown) & ~np.isnan(certified) & np.array([x != "" for x in names]))

@@ -17,7 +17,7 @@ from steadyfilm import _core
 from steadyfilm._format import fixed, number
 from steadyfilm._input import optional_numbers, readings, table
 from steadyfilm._result import Explanation, Made, Result, Step, build
-from steadyfilm._temperatures import celsius, trace_arrays
+from steadyfilm._temperatures import celsius, from_fahrenheit, trace_arrays
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 
 __all__ = [
@@ -227,7 +227,7 @@ def uniformity_survey(
         raise DataProblemsError(problems, advice="A survey needs every place at every time: leave such rows out.")
     grid = np.column_stack(columns)
     if unit == "F":
-        grid = (grid - 32.0) / 1.8
+        grid = from_fahrenheit(grid)
     found = _core.uniformity_survey(np.ascontiguousarray(grid).ravel(), len(places), target, activation_energy_kj)
     band = float(found["uniformity_k"])
     range_ = dose_ratio(target_c=target, tolerance_k=band, activation_energy_kj=activation_energy_kj)

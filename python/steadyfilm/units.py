@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -23,8 +24,6 @@ __all__ = [
     "convert_length",
     "convert_temperature",
     "convert_temperature_difference",
-    "length_unit",
-    "temperature_unit",
     "unit_symbol",
 ]
 
@@ -32,122 +31,9 @@ MICROMETERS_PER_MIL: Final = 25.4
 """Exact: 1 inch is 25.4 mm by definition (international yard and pound agreement of 1959; NIST SP 811, appendix B)."""
 
 LENGTH_UNITS: Final = ("mil", "um")
-
-_SPELLINGS: Final = {
-    "mil": "mil",
-    "mils": "mil",
-    "thou": "mil",
-    "um": "um",
-    "µm": "um",  # micro sign
-    "μm": "um",  # Greek letter mu
-    "micron": "um",
-    "microns": "um",
-    "micrometer": "um",
-    "micrometers": "um",
-}
-
-
-def length_unit(text: str) -> str:
-    """The unit that a word on a form means: ``"mil"`` or ``"um"``.
-
-    Raises
-    ------
-    InvalidInputError
-        If the word is none of the known spellings.
-
-    Examples
-    --------
-    >>> length_unit(" Mils "), length_unit("µm")
-    ('mil', 'um')
-    """
-    word = text.strip().lower()
-    if word not in _SPELLINGS:
-        near = difflib.get_close_matches(word, _SPELLINGS, n=2)
-        hint = f"; nearest: {', '.join(near)}" if near else ""
-        raise InvalidInputError(f"'{text}' is no known unit of length (known: {', '.join(_SPELLINGS)}){hint}", argument="unit")
-    return _SPELLINGS[word]
-
-
-def convert_length(value: float, *, given: str, wanted: str) -> float:
-    """A length in another unit, by one multiplication or division, so that it is rounded once.
-
-    Examples
-    --------
-    >>> convert_length(81.28, given="um", wanted="mil"), convert_length(2.0, given="mil", wanted="um")
-    (3.2, 50.8)
-    """
-    given, wanted = length_unit(given), length_unit(wanted)
-    if given == wanted:
-        return value
-    return value / MICROMETERS_PER_MIL if wanted == "mil" else value * MICROMETERS_PER_MIL
-
+"""Those that a film gauge shows."""
 
 TEMPERATURE_UNITS: Final = ("C", "F", "K")
-
-_TEMPERATURES: Final = {
-    "c": "C",
-    "°c": "C",
-    "degc": "C",
-    "deg c": "C",
-    "celsius": "C",
-    "f": "F",
-    "°f": "F",
-    "degf": "F",
-    "deg f": "F",
-    "fahrenheit": "F",
-    "k": "K",
-    "kelvin": "K",
-}
-
-
-def temperature_unit(text: str) -> str:
-    """The unit that a word on a form means: ``"C"``, ``"F"`` or ``"K"``.
-
-    Raises
-    ------
-    InvalidInputError
-        If the word is none of the known spellings.
-
-    Examples
-    --------
-    >>> temperature_unit("°F"), temperature_unit(" celsius ")
-    ('F', 'C')
-    """
-    word = text.strip().lower()
-    if word not in _TEMPERATURES:
-        raise InvalidInputError(f"'{text}' is no known unit of temperature (known: {', '.join(_TEMPERATURES)})", argument="unit")
-    return _TEMPERATURES[word]
-
-
-def convert_temperature(value: float, *, given: str, wanted: str) -> float:
-    """A temperature in another unit. K = C + 273.15 and F = 1.8 C + 32, exactly (NIST SP 811, appendix B).
-
-    A difference of temperatures is another thing: see ``convert_temperature_difference``.
-
-    Examples
-    --------
-    >>> convert_temperature(140.0, given="F", wanted="C"), convert_temperature(60.0, given="C", wanted="F")
-    (60.0, 140.0)
-    """
-    given, wanted = temperature_unit(given), temperature_unit(wanted)
-    if given == wanted:
-        return value
-    in_c = (value - 32.0) / 1.8 if given == "F" else value - 273.15 if given == "K" else value
-    return in_c * 1.8 + 32.0 if wanted == "F" else in_c + 273.15 if wanted == "K" else in_c
-
-
-def convert_temperature_difference(value: float, *, given: str, wanted: str) -> float:
-    """A difference of temperatures in another unit: 1 K is 1 C is 1.8 F, without the 32.
-
-    Examples
-    --------
-    >>> convert_temperature_difference(5.0, given="C", wanted="F"), convert_temperature_difference(9.0, given="F", wanted="K")
-    (9.0, 5.0)
-    """
-    given, wanted = temperature_unit(given), temperature_unit(wanted)
-    per_k = {"C": 1.0, "K": 1.0, "F": 1.8}
-    return value / per_k[given] * per_k[wanted]
-
 
 _POUND: Final = Fraction(45359237, 100_000)  # grams
 _FOOT: Final = Fraction(3048, 10_000)  # meters
@@ -175,9 +61,26 @@ _TO_KELVIN: Final[dict[str, tuple[Fraction, Fraction]]] = {
     "C": (Fraction(1), Fraction(27315, 100)),
     "F": (Fraction(5, 9), Fraction(27315, 100) - 32 * Fraction(5, 9)),
 }
+# What people write on forms, in small letters; no two units differ by their case alone.
 _WORDS: Final = {
-    **_SPELLINGS,
-    **{word: symbol for word, symbol in _TEMPERATURES.items() if len(word) > 1},
+    **{symbol.lower(): symbol for symbol in (*_SCALES, *_TO_KELVIN)},
+    "mils": "mil",
+    "thou": "mil",
+    "\u00b5m": "um",  # micro sign
+    "\u03bcm": "um",  # Greek letter mu
+    "micron": "um",
+    "microns": "um",
+    "micrometer": "um",
+    "micrometers": "um",
+    "\u00b0c": "C",
+    "degc": "C",
+    "deg c": "C",
+    "celsius": "C",
+    "\u00b0f": "F",
+    "degf": "F",
+    "deg f": "F",
+    "fahrenheit": "F",
+    "kelvin": "K",
     "millimeter": "mm",
     "millimeters": "mm",
     "sec": "s",
@@ -196,38 +99,95 @@ _WORDS: Final = {
     "gallon": "gal",
     "gallons": "gal",
     "us gal": "gal",
-    "l": "L",
     "liter": "L",
     "liters": "L",
-    "g/l": "g/L",
     "mg/ft\u00b2": "mg/ft2",
     "g/m\u00b2": "g/m2",
 }
 
 
-def unit_symbol(text: str) -> str:
-    """The unit that a word on a form means, of any kind of quantity this package knows.
+def unit_symbol(text: str, *, among: Sequence[str] = ()) -> str:
+    r"""The unit that a word on a form means.
 
-    Case matters where only it tells units apart: none do here, so that it is not looked at.
+    Parameters
+    ----------
+    text : str
+        Its symbol or another spelling; case and spaces around it do not matter.
+    among : sequence of str
+        Units of one kind that are meant, for example ``LENGTH_UNITS``; all that are known if left out.
 
     Raises
     ------
     InvalidInputError
-        If the word is none of the known spellings.
+        If the word is none of the known spellings of those units.
 
     Examples
     --------
     >>> unit_symbol("Gallons"), unit_symbol("\u00b0F"), unit_symbol("LB/GAL"), unit_symbol("k")
     ('gal', 'F', 'lb/gal', 'K')
+    >>> unit_symbol(" Mils ", among=LENGTH_UNITS)
+    'mil'
+    >>> unit_symbol("mm", among=LENGTH_UNITS)
+    Traceback (most recent call last):
+    ...
+    steadyfilm.errors.InvalidInputError: 'mm' is no known unit of length (known: mil, um)
     """
-    symbols = {symbol.lower(): symbol for symbol in (*_SCALES, *_TO_KELVIN)}
-    known = {**symbols, **_WORDS}
     word = " ".join(text.strip().lower().split())
-    if word not in known:
-        near = difflib.get_close_matches(word, known, n=2)
-        hint = f"; nearest: {', '.join(near)}" if near else ""
-        raise InvalidInputError(f"'{text}' is no known unit (known: {', '.join((*_SCALES, *_TO_KELVIN))}){hint}", argument="unit")
-    return known[word]
+    symbol = _WORDS.get(word, "")
+    if symbol and (not among or symbol in among):
+        return symbol
+    near = difflib.get_close_matches(word, [x for x, meant in _WORDS.items() if not among or meant in among], n=2)
+    hint = f"; nearest: {', '.join(near)}" if near else ""
+    known = f"{f' of {_kind(among[0])}' if among else ''} (known: {', '.join(among or (*_SCALES, *_TO_KELVIN))})"
+    raise InvalidInputError(f"'{text}' is no known unit{known}{hint}", argument="unit")
+
+
+def _kind(symbol: str) -> str:
+    return _SCALES[symbol][0] if symbol in _SCALES else "temperature"
+
+
+def convert_length(value: float, *, given: str, wanted: str) -> float:
+    """A length in another unit, by one multiplication or division, so that it is rounded once.
+
+    Examples
+    --------
+    >>> convert_length(81.28, given="um", wanted="mil"), convert_length(2.0, given="mil", wanted="um")
+    (3.2, 50.8)
+    """
+    given, wanted = (unit_symbol(unit, among=LENGTH_UNITS) for unit in (given, wanted))
+    if given == wanted:
+        return value
+    return value / MICROMETERS_PER_MIL if wanted == "mil" else value * MICROMETERS_PER_MIL
+
+
+def convert_temperature(value: float, *, given: str, wanted: str) -> float:
+    """A temperature in another unit. K = C + 273.15 and F = 1.8 C + 32, exactly (NIST SP 811, appendix B).
+
+    A difference of temperatures is another thing: see ``convert_temperature_difference``.
+
+    Examples
+    --------
+    >>> convert_temperature(140.0, given="F", wanted="C"), convert_temperature(60.0, given="C", wanted="F")
+    (60.0, 140.0)
+    """
+    given, wanted = (unit_symbol(unit, among=TEMPERATURE_UNITS) for unit in (given, wanted))
+    if given == wanted:
+        return value
+    in_c = (value - 32.0) / 1.8 if given == "F" else value - 273.15 if given == "K" else value
+    return in_c * 1.8 + 32.0 if wanted == "F" else in_c + 273.15 if wanted == "K" else in_c
+
+
+def convert_temperature_difference(value: float, *, given: str, wanted: str) -> float:
+    """A difference of temperatures in another unit: 1 K is 1 C is 1.8 F, without the 32.
+
+    Examples
+    --------
+    >>> convert_temperature_difference(5.0, given="C", wanted="F"), convert_temperature_difference(9.0, given="F", wanted="K")
+    (9.0, 5.0)
+    """
+    given, wanted = (unit_symbol(unit, among=TEMPERATURE_UNITS) for unit in (given, wanted))
+    per_k = {"C": 1.0, "K": 1.0, "F": 1.8}
+    return value / per_k[given] * per_k[wanted]
 
 
 def convert(value: float, *, given: str, wanted: str) -> float:
@@ -259,9 +219,8 @@ def convert(value: float, *, given: str, wanted: str) -> float:
     if given in _TO_KELVIN and wanted in _TO_KELVIN:
         (factor, offset), (other, shift) = _TO_KELVIN[given], _TO_KELVIN[wanted]
         return float((Fraction(value) * factor + offset - shift) / other)
-    kinds = [_SCALES[unit][0] if unit in _SCALES else "temperature" for unit in (given, wanted)]
-    if kinds[0] != kinds[1]:
-        raise InvalidInputError(f"{given} is a unit of {kinds[0]}, {wanted} one of {kinds[1]}", argument="wanted")
+    if _kind(given) != _kind(wanted):
+        raise InvalidInputError(f"{given} is a unit of {_kind(given)}, {wanted} one of {_kind(wanted)}", argument="wanted")
     return float(Fraction(value) * _SCALES[given][1] / _SCALES[wanted][1])
 
 

@@ -21,7 +21,7 @@ from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._wash.changes import tank_changes
 from steadyfilm._wash.series import Part, TankSeries, read_series
 from steadyfilm._wash.use import Limits, Points, chance_beyond, chance_per_point, limits_of, multiple_for, points_of
-from steadyfilm._wash.words import cannot_tell, tank_sentence, verdict_lines
+from steadyfilm._wash.words import cannot_tell, tank_sentence, told_first, verdict_lines
 from steadyfilm.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -56,6 +56,8 @@ class UseChart:
         Standard deviation of a usual point, and how far out the limits stand.
     usual_points : int
         On which the limits rest; ``own_limits`` says that they are the reviewed points themselves.
+    usual_rate : float
+        Over the whole usual period, limits or not; NaN without one.
     signals : tuple of int
         Intervals beyond the limits, from 0.
     expected_signals : float
@@ -78,6 +80,7 @@ class UseChart:
     sigma_multiple: float
     usual_points: int
     own_limits: bool
+    usual_rate: float
     signals: tuple[int, ...]
     expected_signals: float
     left_out: int
@@ -125,6 +128,7 @@ class TankReview:
 
     name: str
     unit: str
+    metered: bool
     lower: float | None
     upper: float | None
     titrated_at: Times
@@ -169,9 +173,8 @@ class WashReview(Result):
 
     @property
     def changes(self) -> tuple[UseChange, ...]:
-        """Every change of use, those that last first, then in order of time."""
-        found = [change for tank in self.tanks for change in tank.changes]
-        return tuple(sorted(found, key=lambda change: (not change.lasting, change.start)))
+        """Every change of use: those that last first, then those after which a titration left its band, then the surest."""
+        return told_first(change for tank in self.tanks for change in tank.changes)
 
     @property
     def steady(self) -> bool:
@@ -223,7 +226,7 @@ class WashReview(Result):
             steps=tuple(steps),
             choices={
                 "limits": "as far out as keeps the false calls a month over all charts, and never closer than 3 sigma",
-                "sigma": "mean moving range of the usual points; median moving range of the points themselves without a usual period",
+                "sigma": "mean moving range of the usual points; without a usual period of all points that are not far off",
                 "start and end": "the most likely ones of a shift from the usual rate",
                 "between readings": "a meter counts evenly",
                 "care": "arithmetic only; what may be added, how, and with what protection, says the product's data sheet",
@@ -316,8 +319,8 @@ def review_wash(plan: WashPlan, tables: Mapping[str, Any], *, usual_given: bool 
     ----------
     plan : WashPlan
     tables : mapping
-        ``titrations``, ``feed``, ``additions``, ``area``, ``events``, as far as they are there; a table, or a pair of the reviewed
-        and the usual one.
+        ``titrations``, ``feed``, ``additions``, ``area``, ``events``, as far as they are there; a table, or a pair of the
+        reviewed and the usual one.
 
     Examples
     --------
@@ -391,6 +394,7 @@ def _tank(
     made = TankReview(
         name=tank.name,
         unit=tank.unit,
+        metered=bool(series.meters),
         lower=tank.lower,
         upper=tank.upper,
         titrated_at=frozen(series.titrated_at[reviewed].astype("datetime64[us]")),
@@ -423,6 +427,7 @@ def _state(percent: float, tank: Any) -> str:
 def _chart(points: Points, limits: Limits | None, chance: float, unit: str, plan: WashPlan) -> UseChart:
     mine = ~points.usual
     rate = points.rate[mine]
+    before = points.exposure[points.usual].sum()
     lines = (math.nan, math.nan, math.nan)
     multiple, signals, expected = math.nan, np.array([], dtype=int), 0.0
     if limits is not None:
@@ -444,8 +449,9 @@ def _chart(points: Points, limits: Limits | None, chance: float, unit: str, plan
         upper=lines[2],
         sigma=math.nan if limits is None else limits.sigma,
         sigma_multiple=multiple,
-        usual_points=0 if limits is None else limits.count,
+        usual_points=int(points.usual.sum()) if limits is None else limits.count,
         own_limits=limits is not None and limits.own,
+        usual_rate=float(points.used[points.usual].sum() / before) if before > 0.0 else math.nan,
         signals=tuple(int(k) for k in signals),
         expected_signals=expected,
         left_out=points.left_out,

@@ -71,5 +71,5 @@ def study_text(shop: Shop, seed: int = 1, *, leave_out: tuple[tuple[int, int, in
 
 def options(shop: Shop) -> list[str]:
     """What the command is told of this shop's file."""
-    named = [text for key in ("part", "appraiser", "trial", "value") for text in (f"--{key}", shop.columns[key])]
+    named = [text for key in ("part", "appraiser", "trial", "value") for text in ("--column", f"{key}={shop.columns[key]}")]
     return [*named, "--unit", "um", "--decimal", shop.decimal, "--separator", shop.separator]

@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
@@ -121,13 +122,71 @@ def test_help_names_every_exit_code_and_loads_nothing_heavy() -> None:
 def test_every_command_is_shown_in_help_and_loads_nothing_heavy() -> None:
     shown = run("--help").stdout
     assert all(f"  {name} " in shown for name in main.commands)
-    code = "import sys\nfrom steadyfilm.cli import main\ntry: main(sys.argv[1:])\nexcept SystemExit: print(*sys.modules)"
+    code = (
+        "import sys\nfrom steadyfilm.cli import main\nfor name in sys.argv[1:]:\n    try: main([*name.split(), '--help'])\n"
+        "    except SystemExit: pass\nprint(*sys.modules)"
+    )
     environment = {**os.environ, "PYTHONPATH": str(Path(sf.__file__).parents[1])}
-    for arguments in (["plan", "check", "--help"], ["template", "--help"], ["gauge", "--help"]):
-        command = [sys.executable, "-c", code, *arguments]
-        loaded = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
-        heavy = {"numpy", "narwhals", "matplotlib", "polars", "pydantic", "jinja2", "xlsxwriter"}
-        assert set(loaded.stdout.splitlines()[-1].split()) & heavy == set()
+    command = [sys.executable, "-c", code, *commands()]
+    loaded = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    heavy = {"numpy", "narwhals", "matplotlib", "polars", "pydantic", "jinja2", "xlsxwriter"}
+    assert loaded.stdout.count("Usage: ") == len(commands())
+    assert set(loaded.stdout.splitlines()[-1].split()) & heavy == set()
+
+
+def commands() -> dict[str, click.Command]:
+    """Every command by what is typed to call it."""
+    out: dict[str, click.Command] = {}
+    for name, command in main.commands.items():
+        inner = command.commands if isinstance(command, click.Group) else {}
+        out |= {f"{name} {own}": more for own, more in inner.items()} if inner else {name: command}
+    return out
+
+
+def test_the_same_option_has_the_same_place_and_words_in_every_command() -> None:
+    words: dict[str, set[str]] = {}
+    for name, command in commands().items():
+        options = [x for x in command.params if isinstance(x, click.Option)]
+        order = [x.opts[-1] for x in options]
+        first = [x for x in ("--plan", "--rule", "--out") if x in order]
+        last = [x for x in ("--fail-on", "--quiet") if x in order]
+        assert order[: len(first)] == first, name
+        assert order[len(order) - len(last) :] == last, name
+        for option in options:
+            assert option.help, (name, option.name)
+            assert option.help.endswith((".", "]")), (name, option.help)
+            words.setdefault(option.opts[-1], set()).add(option.help)
+    # What a plan is for, which files are written and what --fail-on asks for differ; a unit is one of lengths or of temperatures.
+    own = {"--plan", "--out", "--fail-on", "--unit", "--column"}
+    assert {name: found for name, found in words.items() if name not in own and len(found) > 1} == {}
+    assert all(found.startswith("Plan in TOML") for found in words["--plan"])
+    assert all(found.startswith("Folder for ") for found in words["--out"])
+    assert all(found.startswith("Exit with 4 if ") for found in words["--fail-on"])
+
+
+def test_every_command_states_its_exit_codes_and_an_end_by_4_only_with_fail_on() -> None:
+    for name, command in commands().items():
+        text = run(*name.split(), "--help").stdout
+        stated = [int(code) for code in re.findall(r"^    (\d)  \w", text, re.MULTILINE)]
+        assert stated[:3] == [0, 1, 2], name
+        assert (4 in stated) == any(x.name == "fail_on" for x in command.params), name
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["review", "x.csv"], "Missing option '--plan'. See: steadyfilm review --help"),
+        (["reviw"], "No such command 'reviw'. Did you mean 'review'? See: steadyfilm --help"),
+        (["plan", "check"], "Missing argument 'PLAN'. See: steadyfilm plan check --help"),
+        (["cure", "x.csv", "--airs", "y"], "No such option"),
+        (["gauge", "x.csv", "--column", "part"], "--column part: write WHAT=NAME, with WHAT one of part, appraiser"),
+    ],
+)
+def test_wrong_use_is_one_line_on_standard_error(given: list[str], said: str) -> None:
+    done = run(*given)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert done.stderr.startswith(f"steadyfilm: {said}")
+    assert done.stderr.count("\n") == 1
 
 
 def test_version() -> None:

@@ -163,13 +163,13 @@ def test_one_appraiser_and_lost_readings(tmp_path: Path) -> None:
     shop = Shop(appraisers=("x",), columns=names, decimal=".", separator=",")
     path = tmp_path / "one.csv"
     path.write_text(study_text(shop), encoding="utf-8")
-    how = ["--part", "p", "--trial", "t", "--value", "v", "--unit", "um", "--window", "40", "100"]
-    done = run(path, *how, "--one-appraiser", "--out", tmp_path / "out")
+    how = ["--column", "part=p", "--column", "trial=t", "--column", "value=v", "--unit", "um", "--window", "40", "100"]
+    done = run(path, *how, "--column", "appraiser=", "--out", tmp_path / "out")
     assert done.exit_code == 0
     assert "One appraiser took part" in (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
     pair = Shop(columns=shop.columns, decimal=".", separator=",")
     path.write_text(study_text(pair, leave_out=((2, 1, 0), (2, 1, 3))), encoding="utf-8")
-    done = run(path, *how, "--appraiser", "a", "--drop-parts")
+    done = run(path, *how, "--column", "appraiser=a", "--drop-parts")
     assert done.exit_code == 0, done.stderr
     lines = [k for k, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1) if line.endswith(",")]
     assert f"note: 2 readings not taken (line {lines[0]}, {lines[1]}): the study is computed from those" in done.stderr
@@ -220,15 +220,17 @@ WRONG = [
     (["--window", "2.0", "wide"], 2, "'wide' is no number; give two limits, - for one that is absent"),
     (["--window", "2.0"], 2, "requires 2 arguments"),
     (["--unit", "inch"], 2, "'inch' is not one of"),
-    (["--part", "Xyz"], 3, "columns present: 'part', 'appraiser', 'trial', 'value'. Say which with --part, --appraiser"),
-    (["--value", "valu"], 3, "column 'valu', whole column: no such column\nnearest names: 'value'"),
-    (["--trial", "trail"], 3, "nearest names: 'trial'"),
+    (["--column", "part=Xyz"], 3, "columns present: 'part', 'appraiser', 'trial', 'value'. Say which with --column WHAT=NAME"),
+    (["--column", "value=valu"], 3, "column 'valu', whole column: no such column\nnearest names: 'value'"),
+    (["--column", "trial=trail"], 3, "nearest names: 'trial'"),
+    (["--column", "prat=Xyz"], 2, "--column prat=Xyz: write WHAT=NAME, with WHAT one of part, appraiser"),
+    (["--column", "part="], 2, "--column part=: a study has no figures without that column"),
     (["--decimal", ","], 3, "the decimal sign and the separator are both ','"),
     (["--separator", ";"], 3, 'Give --separator ",".'),
     (["--header-line", "200"], 3, "study.csv"),
     (["--plan", "none.toml"], 2, "cannot read the plan"),
     (["--apart", "value", "--unit", "mil"], 3, "column 'value', whole column: holds 60 studies, more than 40"),
-    ([], 3, "name the file's column of units with --unit-column, or say which with --unit"),
+    ([], 3, "name the file's column of units with --column unit_of_measure=NAME, or say which with --unit"),
 ]
 
 

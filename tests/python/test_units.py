@@ -27,12 +27,12 @@ def test_conversion_is_the_exact_factor_rounded_once(value: float) -> None:
 
 @pytest.mark.parametrize("word", ["um", "µm", "μm", "UM", " micron ", "microns", "micrometers"])
 def test_micrometers_are_known_by_all_their_names(word: str) -> None:
-    assert sf.length_unit(word) == "um"
+    assert sf.unit_symbol(word, among=sf.LENGTH_UNITS) == "um"
 
 
 def test_an_unknown_unit_is_refused_with_the_nearest_ones() -> None:
     with pytest.raises(sf.InvalidInputError, match=r"'mill' is no known unit of length.*nearest: mil"):
-        sf.length_unit("mill")
+        sf.unit_symbol("mill", among=sf.LENGTH_UNITS)
 
 
 # Exact by definition, NIST SP 811 (2008), appendix B: in. = 25.4 mm, ft = 0.3048 m, lb = 453.59237 g, US gal = 231 in3,

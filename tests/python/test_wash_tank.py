@@ -195,3 +195,38 @@ def test_intervals_without_area_are_no_points_and_are_counted() -> None:
 def test_what_cannot_be_meant_is_refused(call: Any, words: str) -> None:
     with pytest.raises(sf.InvalidInputError, match=words):
         call()
+
+
+def test_worked_figures_of_the_trade() -> None:
+    """Worked cases of the coating trade beside those in the reference rows; each follows from the numbers named."""
+    # A burette read to 0.1 mL at 0.35 % a mL knows a concentration to 0.035 %.
+    assert sf.titration(8.0, percent_per_ml=0.35, reading_uncertainty_ml=0.1).standard_uncertainty == pytest.approx(
+        0.035, rel=1e-12
+    )
+    # 35 mg/ft2, the least for iron phosphate by summaries of a US federal specification, is 0.377 g/m2; balance twice 0.2 mg.
+    assert sf.convert(35.0, given="mg/ft2", wanted="g/m2") == pytest.approx(0.377, abs=0.0005)
+    panel = sf.coating_weight(14.6, width_in=4, length_in=6, balance_mg=0.2)
+    assert panel.area_m2 / 0.09290304 == pytest.approx(0.3333, abs=0.00005)
+    # 600 gal that lose 12 gal an hour, unfed from 3.0 %.
+    bath = {"tank_gal": 600.0, "loss_gal_h": 12.0}
+    for hours, percent in ((4, 2.77), (8, 2.56), (12, 2.36), (32, 1.58)):
+        assert sf.drag_out_concentration(3.0, hours, **bath) == pytest.approx(percent, abs=0.005)
+    assert sf.hours_to_concentration(3.0, 2.5, **bath) == pytest.approx(9.1, abs=0.05)
+    left = sf.drag_out_concentration(3.0, 32, **bath)
+    assert sf.tank_addition(tank_gal=600, from_percent=left, to_percent=3.0).exact == pytest.approx(8.6, abs=0.05)
+
+
+@pytest.mark.parametrize(("phi", "reach", "alarms"), [(0.3, 2.51, 1.2), (0.5, 2.12, 3.4), (0.7, 1.64, 10.0), (0.9, 0.95, 34.0)])
+def test_limits_from_moving_ranges_of_a_bath_that_remembers_are_too_close(phi: float, reach: float, alarms: float) -> None:
+    """AR(1): the moving range sees sqrt(1 - phi) of the SD, so that limits at "3 sigma" lie at 3 sqrt(1 - phi) (exact)."""
+    assert 3.0 * math.sqrt(1.0 - phi) == pytest.approx(reach, abs=0.005)
+    assert 200.0 * sf.normal_survival(3.0 * math.sqrt(1.0 - phi)) == pytest.approx(alarms, abs=0.5 if alarms > 30 else 0.05)
+    rng = np.random.default_rng(8)
+    fresh = rng.normal(size=60_000) * math.sqrt(1.0 - phi**2)
+    level = np.empty_like(fresh)
+    level[0] = rng.normal()
+    for k in range(1, level.size):
+        level[k] = phi * level[k - 1] + fresh[k]
+    chart = sf.individuals_chart(level, unit="%", center=0.0)
+    assert chart.limits.upper == pytest.approx(reach, rel=0.02)
+    assert 100.0 * np.mean(np.abs(level) > chart.limits.upper) == pytest.approx(alarms, rel=0.12)

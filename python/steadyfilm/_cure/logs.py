@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from steadyfilm._cure.options import CureOptions, LogColumns
 from steadyfilm._format import fixed, number, plural
+from steadyfilm._temperatures import from_fahrenheit
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
-from steadyfilm.units import temperature_unit
+from steadyfilm.units import TEMPERATURE_UNITS, unit_symbol
 
 __all__ = ["BakeTraces", "LogFault", "Source", "Trace", "check_names", "clock_words", "read_log"]
 
@@ -153,7 +154,7 @@ def _rows(source: Source, options: CureOptions) -> tuple[_Rows, tuple[str, ...]]
     if problems:
         raise DataProblemsError(problems, advice="Fill them in, or leave those rows out.", file=source.file)
     in_f = unit == "F"
-    value = np.where(in_f, (value - 32.0) / 1.8, value)
+    value = np.where(in_f, from_fahrenheit(value), value)
     empty = np.isnan(value)
     if empty.any():
         first = int(line[empty][0])
@@ -212,7 +213,7 @@ def _units(source: Source, options: CureOptions, height: int) -> tuple[NDArray[n
 
 
 def _known(word: str) -> str:
-    unit = temperature_unit(word)
+    unit = unit_symbol(word, among=TEMPERATURE_UNITS)
     if unit == "K":
         raise InvalidInputError("a log in K is not read; write C or F", argument="unit")
     return unit

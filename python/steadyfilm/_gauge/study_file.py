@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from steadyfilm._files import Cells
 from steadyfilm._format import number, plural
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
-from steadyfilm.units import convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, convert_length, unit_symbol
 
 __all__ = ["StudyColumns", "StudyRows", "studies_of"]
 
@@ -172,7 +172,7 @@ def _in_one_unit(
         if np.isnan(x):
             continue
         try:
-            meant[text] = length_unit(text)
+            meant[text] = unit_symbol(text, among=LENGTH_UNITS)
         except InvalidInputError:
             problems.append(DataProblem(column, line, repr(text), "is no unit of film thickness known here"))
     if problems:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -27,7 +27,7 @@ from steadyfilm._plan.keys import (
 from steadyfilm.errors import InvalidInputError, PlanError
 from steadyfilm.units import convert, unit_symbol
 
-__all__ = ["WashPlan", "WashTable", "WashTank", "load_wash_plan", "make_wash_plan"]
+__all__ = ["WashPlan", "WashTable", "WashTank", "is_of_the_washer_alone", "load_wash_plan", "make_wash_plan"]
 
 
 def _unit_of(kind: str, text: str | None) -> str | None:
@@ -224,7 +224,7 @@ class WashPlan:
     """What a plan says of the washer, how files are written where their own table does not say it, and where they lie."""
 
     table: WashTable
-    file: FileFormat = FileFormat()
+    file: FileFormat = field(default_factory=FileFormat)
     folder: Path = Path()
     title: str = ""
     name: str = ""
@@ -258,6 +258,12 @@ def make_wash_plan(content: dict[str, Any], *, folder: str | Path = ".", name: s
         raise PlanError(f"{name} has no [wash] table: it says nothing of wash tanks")
     found = checked(_Whole, content, name)
     return WashPlan(found.wash, found.file, Path(folder), found.title, name, sha256)
+
+
+def is_of_the_washer_alone(path: str | Path) -> bool:
+    """Whether a plan has ``[wash]`` and none of the tables that other reviews cannot do without."""
+    content = toml_content(read_file(Path(path), "plan")[0], Path(path).name)
+    return "wash" in content and not {"columns", "measure", "layers", "cure"} & set(content)
 
 
 def load_wash_plan(path: str | Path) -> WashPlan:

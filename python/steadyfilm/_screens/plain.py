@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from steadyfilm._format import number
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
-from steadyfilm.units import MICROMETERS_PER_MIL, length_unit
+from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, unit_symbol
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -48,7 +48,7 @@ def in_working_unit(
     for i, text in enumerate(measure if measure is not None else [written_in or wanted] * len(written)):
         if text not in kinds:
             try:
-                kinds[text] = length_unit(text)
+                kinds[text] = unit_symbol(text, among=LENGTH_UNITS)
             except InvalidInputError:
                 kinds[text] = ""
         if not kinds[text]:

@@ -115,7 +115,7 @@ def _by_area(tank: TankReview, chart: UseChart, start: Any, end: Any) -> float:
 
 
 def _reaches(tank: TankReview, chart: UseChart, series: TankSeries, rate: float, limits: Limits, start: Any) -> str:
-    """When the bath leaves its band at this feed, if it lost as much as it usually gets; empty where that cannot be told."""
+    """When the bath leaves its band at this feed, if it loses as much as it usually gets; empty where it cannot be told."""
     plan = series.tank
     before = series.percent[series.titrated_at <= start]
     usual = series.percent[series.titrated_usual] if series.titrated_usual.any() else before
@@ -131,8 +131,8 @@ def _reaches(tank: TankReview, chart: UseChart, series: TankSeries, rate: float,
     hours = _core.hours_to_concentration(plan.volume, loss, stands - settles, plan.lower - settles)
     fed = "unfed" if rate == 0.0 else "fed like this"
     return (
-        f"{fed}, the bath falls below {number(plan.lower)} % after about {number(hours, 2)} h of running, counted from then, if it "
-        f"loses {with_unit(loss, plan.unit, 2)} an hour as usual"
+        f"{fed}, the bath falls below {number(plan.lower)} % after about {number(hours, 2)} h of running, counted from then, "
+        f"if it loses {with_unit(loss, plan.unit, 2)} an hour as usual"
     )
 
 

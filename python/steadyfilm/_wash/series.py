@@ -305,10 +305,21 @@ def _series(
         column = plan.table.additions.volume if plan.table.additions else "volume"
         given = added["time"], _converted(added, tank.unit, "additions", column), usual(added)
     percent = none if titrated is None else (titrated["time"], titrated["value"].astype(np.float64), usual(titrated))
-    return TankSeries(tank, *percent, meters, step, *given, _area(tank, plan, read.get("area"), last, usual))
+    return TankSeries(
+        tank=tank,
+        titrated_at=percent[0],
+        percent=percent[1],
+        titrated_usual=percent[2],
+        meters=meters,
+        meter_step=step,
+        added_at=given[0],
+        added=given[1],
+        added_usual=given[2],
+        area=_area(tank, plan, read.get("area"), last, usual),
+    )
 
 
-def _moment_after(until: Any) -> np.datetime64:
+def _moment_after(until: Any) -> Any:
     """The first moment after a day, or after a moment, that is told as the last one."""
     if hasattr(until, "hour"):
         return np.datetime64(until.replace(tzinfo=None), "us") + np.timedelta64(1, "us")
@@ -330,7 +341,7 @@ def _pieces(
     out = []
     for name in dict.fromkeys(fed["more"].tolist()):
         own = np.flatnonzero(fed["more"] == name)
-        own = own[np.append(np.diff(fed["time"][own]) > np.timedelta64(0, "us"), True)]  # noqa: FBT003
+        own = own[np.append(np.diff(fed["time"][own]) > np.timedelta64(0, "us"), True)]
         time, count, flags = fed["time"][own], total[own], usual[own]
         for fall in np.flatnonzero(np.diff(count) < 0.0):
             when = str(time[fall + 1].astype("datetime64[m]")).replace("T", " ")
@@ -369,14 +380,13 @@ def _area(
     np.add.at(sums, at, area)
     flags = np.zeros(begin.size, dtype=bool)
     flags[at] = usual(found)
-    following = np.append(begin[1:], np.datetime64("NaT"))
+    following: Times = np.append(begin[1:], np.datetime64("NaT"))
+    end: Any = following
     if section.hours is not None:
         end = begin + np.timedelta64(round(section.hours * 3600e6), "us")
         end = np.where(np.isnat(following), end, np.minimum(end, following))
-    else:
-        end = following
-        if last is not None and last > begin[-1]:
-            end[-1] = last
+    elif last is not None and last > begin[-1]:
+        end[-1] = last
     keep = ~np.isnat(end)
     return AreaRows(begin[keep], end[keep], sums[keep], flags[keep], per)
 

@@ -6,6 +6,7 @@ import math
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,12 @@ Flags = NDArray[np.bool_]
 SINGLE_POINT = 0.0027
 """Two-sided chance of a normal point beyond 3 sigma: the limits are never closer."""
 MONTH_DAYS = 365.25 / 12
+STEP_SHARE = 0.1
+"""Of the middle amount of an interval: a step of the meter that looks coarser is taken for this."""
+MAD = 1.4826
+"""Standard deviation of a normal variable over its median absolute deviation."""
+SCREEN, PASSES, SCREEN_LEAST = 4.0, 3, 3
+"""Standard deviations beyond which a point makes no limits, how often that is asked, and of how many points at least."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +79,7 @@ class Stretch:
 
 
 def points_of(series: TankSeries, longest_gap_hours: float | None) -> tuple[Points, ...]:
-    """All ways to tell the use of a tank, the quickest first: a meter by the hour and by area; additions by area, or by the day."""
+    """All ways to tell the use of a tank, the quickest first: a meter by the hour and by area; additions by area or day."""
     if series.meters:
         by_area = _metered_by_area(series)
         return (_metered_by_hour(series, longest_gap_hours), *([by_area] if by_area is not None else []))
@@ -90,8 +97,14 @@ def _metered_by_hour(series: TankSeries, longest_gap_hours: float | None) -> Poi
     keep = hours <= longest * (1.0 + 1e-9)
     lost = ~keep & ~usual
     order = np.argsort(start[keep], kind="stable")
-    mine = [column[keep][order] for column in (start, end, used, hours, usual)]
-    return Points("hour", "h", *mine, int(lost.sum()), float(used[lost].sum()), series.meter_step)
+    columns = _columns((start, end, used, hours, usual), np.flatnonzero(keep)[order])
+    return Points("hour", "h", **columns, left_out=int(lost.sum()), used_left_out=float(used[lost].sum()), step=series.meter_step)
+
+
+def _columns(columns: tuple[Any, ...], rows: Any) -> dict[str, Any]:
+    """Columns of points by name, as far as they are chosen."""
+    names = ("start", "end", "used", "exposure", "usual")
+    return {name: column[rows] for name, column in zip(names, columns, strict=True)}
 
 
 def _metered_by_area(series: TankSeries) -> Points | None:
@@ -109,8 +122,9 @@ def _metered_by_area(series: TankSeries) -> Points | None:
         used[inside] = high - low
     keep = np.isfinite(used) & (area.area > 0.0)
     lost = ~keep & ~area.usual
-    mine = [column[keep] for column in (area.begin, area.end, used, area.area, area.usual)]
-    return Points("area", area.per, *mine, int(lost.sum()), float(np.nansum(used[lost])), series.meter_step)
+    columns = _columns((area.begin, area.end, used, area.area, area.usual), keep)
+    left = float(np.nansum(used[lost]))
+    return Points("area", area.per, **columns, left_out=int(lost.sum()), used_left_out=left, step=series.meter_step)
 
 
 def _poured(series: TankSeries) -> Points | None:
@@ -130,28 +144,49 @@ def _poured(series: TankSeries) -> Points | None:
         kind, per, exposure = "day", "day", (end - start) / np.timedelta64(1, "D")
     keep = np.isfinite(exposure) & (exposure > 0.0)
     lost = ~keep & ~usual[1:]
-    mine = [column[keep] for column in (start, end, used, exposure, usual[1:])]
-    return Points(kind, per, *mine, int(lost.sum()), float(used[lost].sum()), 0.0)
+    columns = _columns((start, end, used, exposure, usual[1:]), keep)
+    return Points(kind, per, **columns, left_out=int(lost.sum()), used_left_out=float(used[lost].sum()), step=0.0)
 
 
 def limits_of(points: Points, *, usual_given: bool, least: int) -> Limits | None:
-    """Center and spread from the usual points; from medians over all of them where no usual period is given. None: too few."""
+    """Center and spread from the usual points; without a usual period from all that are not far off. None: too few."""
     rate = points.rate
     chosen = rate[points.usual] if usual_given else rate
     if chosen.size < least:
         return None
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ConstantDataWarning)
-        chart = individuals_chart(chosen, unit="", estimator="mean_moving_range" if usual_given else "median_moving_range")
+        left_out = np.zeros(chosen.size, dtype=bool) if usual_given else _screened(chosen)
+        if chosen.size - int(left_out.sum()) < least:
+            return None
+        chart = individuals_chart(chosen, unit="", excluded=left_out)
     exposure = float(np.median(points.exposure))
-    # Both ends of an interval are rounded: each errs by a uniform of one step.
-    rounding = points.step / math.sqrt(6.0) / exposure
-    center = float(chart.limits.center) if usual_given else float(np.median(chosen))
+    # Both ends of an interval are rounded: each errs by a uniform of one step. Totals that all happen to be round look as if the
+    # step were coarser than it is.
+    step = min(points.step, STEP_SHARE * float(np.median(points.used)))
+    rounding = max(step, 0.0) / math.sqrt(6.0) / exposure
     degrees = float(chart.degrees_of_freedom)
     sigma = max(float(chart.sigma_within), rounding)
+    count = int((~left_out).sum())
     if not math.isfinite(degrees) or degrees <= 0.0:
-        degrees = float(chosen.size - 1)
-    return Limits(center, sigma, int(chosen.size), degrees, not usual_given)
+        degrees = float(count - 1)
+    return Limits(float(chart.limits.center), sigma, count, degrees, not usual_given)
+
+
+def _screened(rate: Floats) -> Flags:
+    """Points that are no usual ones, where no usual period is given: far from the middle of all, then from that of the rest."""
+    middle = float(np.median(rate))
+    spread = MAD * float(np.median(np.abs(rate - middle)))
+    out = np.abs(rate - middle) > SCREEN * spread if spread > 0.0 else np.zeros(rate.size, dtype=bool)
+    for _ in range(PASSES):
+        if (~out).sum() < SCREEN_LEAST:
+            break
+        chart = individuals_chart(rate, unit="", excluded=out)
+        again = np.abs(rate - chart.limits.center) > SCREEN * float(chart.sigma_within)
+        if chart.sigma_within == 0.0 or (again == out).all():
+            break
+        out = again
+    return out
 
 
 def chance_beyond(multiple: float, limits: Limits) -> float:
@@ -167,28 +202,39 @@ def multiple_for(limits: Limits, chance: float) -> float:
 
 
 def stretches(standardized: Floats, multiple: float) -> tuple[Stretch, ...]:
-    """Stretches off the usual rate, each around a point beyond a limit.
+    """Stretches off the usual rate, each with a point beyond a limit, in order.
 
-    For a known usual rate the most likely start of a shift that reaches point s is the k of the largest
-    ``(z_k + ... + z_s)^2 / (s - k + 1)``, its most likely end found in the same way.
+    For a known usual rate the most likely shift is the stretch of the largest ``(z_a + ... + z_b)^2 / (b - a + 1)``; among those
+    with a point beyond a limit on the side of their sum it is taken first, then the same is asked before and after it.
     """
-    found, free = [], 0
-    for seen in np.flatnonzero(np.abs(standardized) > multiple).tolist():
-        if seen < free:
+    found: list[Stretch] = []
+    todo = [(0, standardized.size)]
+    while todo:
+        low, high = todo.pop()
+        best = max((_strongest(side * standardized[low:high], multiple) for side in (1.0, -1.0)), key=lambda item: item[0])
+        if best[0] <= 0.0:
             continue
-        back = np.cumsum(standardized[free : seen + 1][::-1])
-        first = seen - int(np.argmax(_gain(back, standardized[seen], np.arange(1, back.size + 1))))
-        ahead = np.cumsum(standardized[first:])[seen - first :]
-        last = seen + int(np.argmax(_gain(ahead, standardized[seen], np.arange(seen - first + 1, seen - first + 1 + ahead.size))))
-        found.append(Stretch(first, seen, last))
-        free = last + 1
-    return tuple(found)
+        _, first, seen, last = best
+        found.append(Stretch(low + first, low + seen, low + last))
+        todo += [(low, low + first), (low + last + 1, high)]
+    return tuple(sorted(found, key=lambda stretch: stretch.first))
 
 
-def _gain(sums: Floats, side: float, count: NDArray[np.int64]) -> Floats:
-    """Reduction of the sum of squares by a shift to the same side as the point beyond the limit."""
-    toward = np.where(np.sign(sums) == np.sign(side), sums, 0.0)
-    return np.asarray(toward**2 / count)
+def _strongest(z: Floats, multiple: float) -> tuple[float, int, int, int]:
+    """Of the stretches with a point above the multiple the one of the largest gain: gain, first, seen, last; gain 0 for none."""
+    beyond = np.flatnonzero(z > multiple)
+    if not beyond.size:
+        return 0.0, 0, 0, 0
+    sums = np.concatenate([[0.0], np.cumsum(z)])
+    best = (0.0, 0, 0, 0)
+    for first in range(int(beyond[-1]) + 1):
+        seen = int(beyond[np.searchsorted(beyond, first)])
+        toward = np.maximum(sums[seen + 1 :] - sums[first], 0.0)
+        gain = toward**2 / np.arange(seen + 1 - first, z.size + 1 - first)
+        at = int(np.argmax(gain))
+        if gain[at] > best[0]:
+            best = (float(gain[at]), first, seen, seen + at)
+    return best
 
 
 def chance_per_point(charts: Sequence[tuple[Points, Limits]], false_calls_per_month: float) -> float:

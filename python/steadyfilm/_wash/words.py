@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +14,16 @@ if TYPE_CHECKING:
     from steadyfilm._plan.wash import WashPlan
     from steadyfilm.wash_review import TankReview, UseChange
 
-__all__ = ["band_text", "cannot_tell", "change_sentence", "moment_words", "tank_sentence", "upper_first", "verdict_lines"]
+__all__ = [
+    "band_text",
+    "cannot_tell",
+    "change_sentence",
+    "moment_words",
+    "tank_sentence",
+    "told_first",
+    "upper_first",
+    "verdict_lines",
+]
 
 PER = {"hour": "an hour", "day": "a day"}
 SMALLEST = 0.005
@@ -112,6 +121,8 @@ def tank_sentence(tank: TankReview, least: int) -> tuple[str, tuple[str, ...]]:
         use = f"{plural(len(tank.changes), 'change')} of use, told above"
     elif not tank.charts:
         cannot.append(f"the use of {tank.name}: no meter and no two additions are on file")
+    if tank.charts and not charted and not tank.metered and tank.charts[0].rate.size:
+        use = _compared(tank)
     for chart in tank.charts:
         if not math.isfinite(chart.center):
             by = {"hour": "by the hour", "area": "by painted area", "day": "by the day"}[chart.kind]
@@ -121,6 +132,17 @@ def tank_sentence(tank: TankReview, least: int) -> tuple[str, tuple[str, ...]]:
         cannot.append(f"where {tank.name} stands: no titration of it is on file")
     parts = [part for part in (use, titrated) if part]
     return f"{name}: {'; '.join(parts)}." if parts else f"{name}: nothing is on file.", tuple(cannot)
+
+
+def _compared(tank: TankReview) -> str:
+    """What was taken for the area, or a day, beside the usual period; too few additions for limits."""
+    chart = tank.charts[0]
+    rate = float(chart.used.sum() / chart.exposure.sum())
+    text = f"took {number(rate, 3)} {chart.unit}"
+    if not math.isfinite(chart.usual_rate):
+        return f"{text} in {plural(chart.rate.size, 'addition')}"
+    count = f"{chart.rate.size} and {plural(chart.usual_points, 'addition')}"
+    return f"{text} against usually {number(chart.usual_rate, 3)} ({count}, too few for limits)"
 
 
 def _titrated(tank: TankReview) -> str:
@@ -147,9 +169,16 @@ def _at(tank: TankReview, k: int) -> str:
     return f"{number(float(tank.percent[k]), 3)} % on {when}"
 
 
+def told_first(changes: Iterable[UseChange]) -> tuple[UseChange, ...]:
+    """Changes that last before others, then those after which a titration left its band, then the surest."""
+    return tuple(
+        sorted(changes, key=lambda x: (not x.lasting, not x.out_of_band, -abs(x.share) * math.sqrt(x.intervals), x.start))
+    )
+
+
 def verdict_lines(tanks: Sequence[TankReview], cannot: Sequence[str]) -> tuple[str, ...]:
-    """The answer first: changes of use, those that last before others; else titrations outside; else that all is steady."""
-    changes = sorted((x for tank in tanks for x in tank.changes), key=lambda x: (not x.lasting, x.start))
+    """The answer first: changes of use, else titrations outside, else that all is steady; then tanks, and what is not known."""
+    changes = told_first(x for tank in tanks for x in tank.changes)
     out = sorted((tank for tank in tanks if tank.outside), key=lambda tank: tank.states[-1] != "outside")
     lines = [change.sentence for change in changes]
     if not lines and not out:

@@ -17,10 +17,11 @@ from steadyfilm._cure.tables import read_loads, read_recipes
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import number, plural
 from steadyfilm._plan.cure import CurePlan, cure_plan, is_of_the_oven_alone, load_cure_plan
+from steadyfilm._plan.wash import WashPlan, is_of_the_washer_alone, load_wash_plan
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.plan import Layer, Plan, load_plan
-from steadyfilm.units import MICROMETERS_PER_MIL, convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, convert_length, unit_symbol
 
 __all__ = ["Checked", "check_plan"]
 
@@ -50,12 +51,15 @@ class Checked:
 def check_plan(path: Path, readings: Path | None = None) -> Checked:
     """Check a plan, the files that it names, and a file of readings if one is given.
 
-    A plan that has ``[cure]`` and nothing of the film is one for ``steadyfilm cure`` alone, and is checked as such.
+    A plan that has ``[cure]`` or ``[wash]`` and nothing of the film is one for that command alone, and is checked as such.
     """
     found = Checked(f" for {readings.name}" if readings is not None else "")
     try:
         if readings is None and is_of_the_oven_alone(path):
             _check_oven(load_cure_plan(path), found)
+            return found
+        if readings is None and is_of_the_washer_alone(path):
+            _check_washer(load_wash_plan(path), found)
             return found
         plan = load_plan(path)
     except PlanError as error:
@@ -80,7 +84,35 @@ def check_plan(path: Path, readings: Path | None = None) -> Checked:
             found.seen.append(f"{listed.file}: {plural(len(listed.lines), 'row')} of painted units")
     if plan.cure is not None:
         _check_oven(cure_plan(plan.cure, plan.file, plan.path(".")), found)
+    if plan.wash is not None:
+        _check_washer(WashPlan(plan.wash, plan.file, plan.path(".")), found)
     return found
+
+
+def _check_washer(plan: WashPlan, found: Checked) -> None:
+    """The files that ``[wash]`` names: whether they can be read, and columns, units and tanks are there."""
+    from steadyfilm.wash_review import PARTS, review_wash
+
+    tables = {}
+    for name in PARTS:
+        section = getattr(plan.table, name)
+        if section is None:
+            continue
+        cells = _read(plan.month() / section.file, plan.reading_options(section), f"wash.{name}.file", found)
+        if cells is None:
+            return
+        tables[name] = cells
+    try:
+        tanks = review_wash(plan, tables).tanks
+    except InvalidInputError as error:
+        found.problems.append(f"wash: {_inner(error)}")
+        return
+    for tank in tanks:
+        intervals = max((chart.rate.size for chart in tank.charts), default=0)
+        found.seen.append(
+            f"tank {tank.name}: {plural(tank.percent.size, 'titration')}, {plural(intervals, 'interval')} of use, "
+            f"{plural(tank.poured.size, 'addition')}"
+        )
 
 
 def _check_oven(plan: CurePlan, found: Checked) -> None:
@@ -208,7 +240,7 @@ def _converted(cells: Cells, value: NDArray[np.float64], plan: Plan, found: Chec
     factor = {}
     for text in dict.fromkeys(given):
         try:
-            factor[text] = convert_length(1.0, given=length_unit(text), wanted=wanted)
+            factor[text] = convert_length(1.0, given=unit_symbol(text, among=LENGTH_UNITS), wanted=wanted)
         except InvalidInputError:
             rows = [line for line, other in zip(cells.lines, given, strict=True) if other == text]
             found.problems.append(

@@ -1,149 +1,108 @@
-"""The options of ``steadyfilm gauge`` as the library wants them."""
+"""``steadyfilm gauge``: can this gauge judge that window? Nothing heavy loads before it runs."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from steadyfilm._format import number
-from steadyfilm._gauge.study_file import StudyColumns, retold
-from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
-from steadyfilm.limits import SpecLimits
-from steadyfilm.measurability import Measurability, StudyWindow, judge_gauge_file, plan_study_columns, plan_windows
+import click
+
+from steadyfilm.cli._command import (
+    FOUND,
+    attempt,
+    codes,
+    column_option,
+    fail_on,
+    file_path,
+    how_written,
+    named,
+    out_option,
+    plan_option,
+    quiet,
+    tell,
+    write,
+    written_options,
+)
 
 if TYPE_CHECKING:
-    from steadyfilm.plan import Plan
+    from steadyfilm.measurability import Measurability
 
-__all__ = ["GaugeOptions", "run_gauge"]
+__all__ = ["gauge"]
 
-OPEN = "-"
-"""Stands for the limit that a window does not have."""
-WAYS = (
-    (" Name it in the plan's [columns].", " Say which with --part, --appraiser, --trial, --value or --apart."),
-    ("set decimal = ',' in the plan's [file]", "give --decimal ','"),
-    ("set decimal = '.' in the plan's [file]", "give --decimal '.'"),
-    ("list their word under missing in the plan's [file]", "give their word with --missing"),
-    ("set header_line in the plan's [file]", "give --header-line"),
-    ("Set separator = ", "Give --separator "),
-    ("Set encoding = ", "Give --encoding "),
-    ("Set sheet", "Give --sheet"),
-    ("with sheet", "with --sheet"),
-    ("encoding = ", "--encoding "),
-    ("sheet = ", "--sheet "),
-    (" in the plan's [file]", ""),
+_COLUMNS = ("part", "appraiser", "trial", "value", "unit_of_measure")
+
+
+@click.command(
+    epilog=codes("a gauge that cannot tell is an answer, not a failure", "a window cannot be judged"),
+    short_help="Can this gauge judge that window?",
 )
-"""What an error says of a plan, and the option that does the same."""
-STUDY_WAYS = (
-    ("column of units", "column of units with --unit-column"),
-    ("(unit)", "with --unit"),
-    ("write nested=True", "give --nested"),
-    ("write unbalanced='drop_parts'", "give --drop-parts"),
-    (", or appraiser_effect='random'", ""),
+@click.argument("study", type=file_path, required=False)
+@plan_option("its windows, its unit, its file of a study and how that is written")
+@out_option("gauge.html", "gauge.json", "gauge.xlsx")
+@click.option(
+    "--window", "windows", nargs=2, multiple=True, metavar="LOWER UPPER", help="A window to judge; - for no limit. Repeatable."
 )
-"""What the library says of its arguments, and the option that does the same."""
+@click.option("--unit", type=click.Choice(["mil", "um", "unstated"]), help="Unit of the windows and of every figure.")
+@click.option("--written-in", type=click.Choice(["mil", "um"]), help="Unit of the readings, where no column says it.")
+@column_option(_COLUMNS)
+@click.option(
+    "--apart",
+    multiple=True,
+    metavar="NAME",
+    help="Column that keeps studies apart. Repeatable.  [default: gauge and substrate, if there]",
+)
+@click.option("--nested", is_flag=True, help="Each part belongs to one appraiser, as in a destructive test.")
+@click.option("--drop-parts", is_flag=True, help="Leave out parts that lack a reading.")
+@click.option(
+    "--share",
+    default=30.0,
+    show_default=True,
+    type=click.FloatRange(0, 100, min_open=True),
+    help="Percent of the window that the measurement may take.",
+)
+@click.option(
+    "--bias",
+    default=0.0,
+    show_default=True,
+    type=click.FloatRange(0),
+    help="What the gauge may be off by, from shims; widens every guard.",
+)
+@click.option("--most-readings", type=click.IntRange(1), help="More readings a verdict are never taken.  [default: 15]")
+@written_options
+@fail_on("cannot", when="a window cannot be judged")
+@quiet
+def gauge(
+    study: Path | None,
+    plan_file: Path | None,
+    out: Path | None,
+    columns: tuple[str, ...],
+    fail_on: str | None,
+    quiet: bool,
+    **typed: Any,
+) -> None:
+    """Say whether windows can be judged with the gauge of a study, and how many readings that takes.
 
+    STUDY holds one reading a row (part, appraiser, trial, value), as CSV, Excel or Parquet; the bytes say which. Left out, it is
+    the file that the plan names. Its columns are part, appraiser, trial, value and unit_of_measure unless --column says
+    otherwise; trial and unit_of_measure need not be there, and "--column appraiser=" is a study by one appraiser.
+    """
+    how = how_written(typed)
+    names = named(columns, _COLUMNS)
 
-@dataclass(frozen=True)
-class GaugeOptions:
-    """What was typed; ``None`` and empty are what was not."""
+    def judge() -> Measurability:
+        from steadyfilm.cli._gauge_study import GaugeOptions, run_gauge
+        from steadyfilm.plan import load_plan
 
-    windows: tuple[tuple[str, str], ...] = ()
-    plan: Plan | None = None
-    unit: str | None = None
-    written_in: str | None = None
-    part: str | None = None
-    appraiser: str | None = None
-    one_appraiser: bool = False
-    trial: str | None = None
-    value: str | None = None
-    unit_column: str | None = None
-    apart: tuple[str, ...] = ()
-    nested: bool = False
-    drop_parts: bool = False
-    share: float = 30.0
-    bias: float = 0.0
-    most_readings: int | None = None
-    how_written: dict[str, Any] | None = None
+        plan = None if plan_file is None else load_plan(plan_file)
+        return run_gauge(study, GaugeOptions(plan=plan, columns=names, how_written=how, **typed))
 
+    found, heard = attempt(judge)
+    report = None
+    if out is not None:
+        from steadyfilm.reports.gauge import write_gauge
 
-def run_gauge(path: Path | None, given: GaugeOptions) -> Measurability:
-    """Read and judge a study; errors name the option that is the way out."""
-    plan = given.plan
-    section = plan.gauge_study if plan is not None else None
-    if path is None:
-        if plan is None or section is None:
-            raise PlanError("no study: name its file, or a --plan with a [gauge_study]")
-        path = plan.path(section.file)
-    unit = given.unit or (plan.measure.unit if plan is not None else None)
-    windows = [_window(pair, given) for pair in given.windows]
-    if plan is not None and not windows:
-        windows = list(plan_windows(plan))
-        if given.unit is not None and plan.measure.unit not in ("unstated", given.unit):
-            raise InvalidInputError(
-                f"the plan's windows are in {plan.measure.unit}, --unit says {given.unit}: leave --unit out, or give --window",
-                argument="unit",
-            )
-    usual = plan_study_columns(plan) if plan is not None else StudyColumns()
-    columns = StudyColumns(
-        part=given.part or usual.part,
-        appraiser="" if given.one_appraiser else given.appraiser or usual.appraiser,
-        trial=given.trial or usual.trial,
-        value=given.value or usual.value,
-        unit_of_measure=given.unit_column or usual.unit_of_measure,
-        apart=given.apart or usual.apart,
-    )
-    how_written: dict[str, Any] = plan.reading_options(section) if plan is not None else {}
-    how_written |= {name: value for name, value in (given.how_written or {}).items() if value is not None}
-    if how_written.get("decimal", ".") == how_written.get("separator", ","):
-        raise InvalidInputError(
-            f"the decimal sign and the separator are both '{how_written.get('separator', ',')}': give --separator ';' (or '\\t')",
-            argument="separator",
-        )
-    more: dict[str, Any] = {"most_readings": given.most_readings} if given.most_readings is not None else {}
-    try:
-        return judge_gauge_file(
-            path,
-            windows,
-            columns=columns,
-            unit=unit,
-            written_in=given.written_in or (plan.measure.written_in if plan is not None else None),
-            nested=given.nested,
-            unbalanced="drop_parts" if given.drop_parts else None,
-            share_limit=given.share / 100.0,
-            bias_bound=given.bias,
-            title=plan.title if plan is not None else "",
-            inputs={plan.name: plan.sha256} if plan is not None else None,
-            **more,
-            **how_written,
-        )
-    except DataProblemsError as error:
-        raise retold(error, WAYS) from None
-    except InvalidInputError as error:
-        words = str(error)
-        for said, instead in STUDY_WAYS:
-            words = words.replace(said, instead)
-        raise InvalidInputError(words, argument=error.argument) from None
-
-
-def _window(pair: Sequence[str], given: GaugeOptions) -> StudyWindow:
-    """Two limits as typed, ``-`` for one that is absent; with the decimal sign of the file or a point."""
-    decimal = (given.how_written or {}).get("decimal") or "."
-    limits: list[float | None] = []
-    for text in pair:
-        if text == OPEN:
-            limits.append(None)
-            continue
-        try:
-            limits.append(float(text.replace(decimal, ".")))
-        except ValueError:
-            raise PlanError(
-                f"--window {' '.join(pair)}: '{text}' is no number; give two limits, {OPEN} for one that is absent"
-            ) from None
-    if limits == [None, None]:
-        raise PlanError(f"--window {' '.join(pair)}: no limit at all; give one number at least")
-    low, high = limits
-    if low is not None and high is not None and not low < high:
-        raise PlanError(f"--window {' '.join(pair)}: {number(low)} must lie below {number(high)}")
-    return StudyWindow("", SpecLimits(low, high))
+        report = write(lambda: write_gauge(found, out), out)
+    tell(found.verdict, [*found.notes, *heard], report=report, quiet=quiet)
+    if fail_on and not found.judgeable:
+        sys.exit(FOUND)

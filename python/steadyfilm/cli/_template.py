@@ -9,14 +9,17 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+import click
+
 from steadyfilm._text import visible
+from steadyfilm.cli._command import USAGE, folder_path, say, stop
 from steadyfilm.errors import InvalidInputError, MissingExtraError
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.worksheet import Worksheet
 
-__all__ = ["Template", "stream_names", "write_template"]
+__all__ = ["Template", "stream_names", "template", "write_template"]
 
 SHEET = "readings"
 ROWS = 5000
@@ -329,3 +332,46 @@ def _limits(unit: str) -> list[str]:
         f"# upper =                  # {unit}: highest unit average allowed",
         '# miss = "rework"          # what a miss leads to; "tell" if left out',
     ]
+
+
+MOST_PLACES = 100
+
+_CODES = """\b
+Exit codes:
+  0  done
+  1  unexpected failure
+  2  wrong usage, or files that are there already and are not written over
+"""
+
+
+@click.command(epilog=_CODES, short_help="Write an empty entry workbook and a plan that fits it.")
+@click.argument("folder", type=folder_path)
+@click.option("--coats", default=2, show_default=True, type=click.IntRange(1, 6), help="Coats that are measured one by one.")
+@click.option("--unit", default="mil", show_default=True, type=click.Choice(["mil", "um"]), help="Unit of all thicknesses.")
+@click.option(
+    "--places", default="5", show_default=True, help="How many places on each unit, or their names separated by commas."
+)
+@click.option("--readings", default=3, show_default=True, type=click.IntRange(1, 20), help="Readings at each place.")
+@click.option(
+    "--streams", default="gun", show_default=True, help="Columns whose values are charted apart, separated by commas: gun,booth."
+)
+def template(folder: Path, coats: int, unit: Literal["mil", "um"], places: str, readings: int, streams: str) -> None:
+    """Write an empty entry workbook (readings.xlsx) and a plan that fits it (plan.toml) into FOLDER."""
+    names = tuple(name.strip() for name in places.split(","))
+    if names[0].isascii() and names[0].isdigit() and len(names) == 1:
+        names = tuple(f"place {k}" for k in range(1, int(names[0]) + 1))
+    if not names or not all(names) or len(set(names)) < len(names) or len(names) > MOST_PLACES:
+        stop(f"--places: give a count from 1 to {MOST_PLACES}, or as many different names, separated by commas", USAGE)
+    try:
+        apart = stream_names(streams)
+    except InvalidInputError as error:
+        stop(f"--streams: {error}", USAGE)
+    try:
+        workbook, plan_file = write_template(folder, Template(coats, names, readings, unit, apart))
+    except MissingExtraError as error:
+        stop(str(error), USAGE)
+    except OSError as error:
+        stop(str(error) if isinstance(error, FileExistsError) else f"cannot write to {folder}: {error.strerror}", USAGE)
+    say(f"Entry workbook: {workbook.resolve()}")
+    say(f"Plan: {plan_file.resolve()}")
+    say(f"Fill in the workbook, write each coat's limits into the plan, then: steadyfilm plan check {plan_file} {workbook}")

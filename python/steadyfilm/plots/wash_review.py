@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from steadyfilm._format import fixed, number, plural
-from steadyfilm._wash.words import moment_words, upper_first
+from steadyfilm._wash.words import moment_words, told_first, upper_first
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import Axis, make_axis
@@ -60,7 +60,8 @@ def plot_wash(review: WashReview, *, tank: str | None = None, ax: Any = None) ->
     axis = make_axis(
         np.unique(np.concatenate([*moments, *(chart.start[:1] for chart in charts)])), _count(moments, charts), "time"
     )
-    title = found.changes[0].sentence if found.changes else found.sentence
+    told = told_first(found.changes)
+    title = told[0].sentence if told else found.sentence
     caption = _caption(found, charts)
     heights = [*([1.35] if found.percent.size else []), *(1.25 if k == 0 else 1.0 for k in range(len(charts)))]
     with own_look():
@@ -90,7 +91,7 @@ def plot_wash(review: WashReview, *, tank: str | None = None, ax: Any = None) ->
         axis.ticks(frame.panels[-1], frame.points_wide)
         x_ticks_only_below(frame.panels)
         label(frame.panels[-1], x=axis.label)
-    notes = tuple(change.sentence for change in found.changes[1:])
+    notes = tuple(change.sentence for change in told[1:])
     return Drawn(frame.figure, panels, artists, data, title, caption, notes, frame.own_figure)
 
 
@@ -210,7 +211,7 @@ def _shade(panels: Sequence[Axes], changes: Sequence[UseChange], artists: dict[s
 
 def _caption(tank: TankReview, charts: Sequence[UseChart]) -> str:
     parts = [
-        "Dots: one titration, or one interval at its end; large triangles: outside the band or beyond the limits, pointing away."
+        "Dots: a titration, or an interval at its end; large triangles: outside the band or beyond the limits, pointing away."
     ]
     if "doubtful" in tank.states:
         parts.append("Open diamonds: too near a limit to tell.")
@@ -221,10 +222,10 @@ def _caption(tank: TankReview, charts: Sequence[UseChart]) -> str:
         if not math.isfinite(chart.center):
             parts.append(f"Use {way} has no limits: too few usual intervals.")
             continue
-        whose = "of these same intervals (medians)" if chart.own_limits else "of a usual period"
+        whose = "of these same ones, far ones left out" if chart.own_limits else "of a usual period"
         parts.append(
             f"Use {way}: limits {fixed(chart.sigma_multiple, 2)} standard deviations from the mean, from "
-            f"{plural(chart.usual_points, 'interval')} {whose}; a steady tank shows about {number(chart.expected_signals, 2)} points "
-            f"beyond them in {plural(chart.rate.size, 'interval')} (independent normal points)."
+            f"{plural(chart.usual_points, 'interval')} {whose}; a steady tank shows about {number(chart.expected_signals, 2)} "
+            f"points beyond them in {plural(chart.rate.size, 'interval')} (independent normal points)."
         )
     return upper_first(" ".join(parts))

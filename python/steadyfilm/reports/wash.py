@@ -125,8 +125,8 @@ def _steps(tank: TankReview) -> tuple[str, ...]:
     out = []
     if any(change.share < 0 and change.metered for change in tank.changes):
         out.append(
-            "Less is fed: look at pump, suction line, valve, empty drum and setting, and at the meter itself. If the titration stays "
-            "level, the meter is at fault; if it falls, the feed is."
+            "Less is fed: look at pump, suction line, valve, empty drum and setting, and at the meter itself. If the titration "
+            "stays level, the meter is at fault; if it falls, the feed is."
         )
     if any(change.share < 0 and not change.metered for change in tank.changes):
         out.append("Less is taken: look whether additions were left out or not written down, and at how the titration is done.")
@@ -134,8 +134,8 @@ def _steps(tank: TankReview) -> tuple[str, ...]:
         out.append("More is used: look for a leak, an open drain, overflow, more carry-over on the parts, and a wrong setting.")
     if tank.outside:
         out.append(
-            "A titration outside the band: repeat it, then treat work and bath as the product's data sheet and the shop's own rules "
-            "say."
+            "A titration outside the band: repeat it, then treat work and bath as the product's data sheet and the shop's own "
+            "rules say."
         )
     return tuple(out)
 
