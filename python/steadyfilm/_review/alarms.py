@@ -96,7 +96,8 @@ class AlarmBudget:
     @property
     def cost(self) -> str:
         """False calls a month in words."""
-        return f"{number(self.expected / self.months, 2)} false calls a month"
+        calls = number(self.expected / self.months, 2)
+        return f"{calls} false {'call' if calls == '1' else 'calls'} a month"
 
     @property
     def sentence(self) -> str:
@@ -121,8 +122,8 @@ class AlarmBudget:
     def _how_known(self) -> str:
         error = number(100.0 * self.standard_error / self.expected, 1) if self.expected > 0.0 else "0"
         return (
-            f"Simulated, standard error {error} %, with the day-to-day variation of the units behind the limits; their batches "
-            "count as days there, so that batches that differ more cost more."
+            f"Simulated, standard error {error} %, with the variation that the units behind the limits show; their batches are part of "
+            "it, and batches that differ more cost more."
         )
 
     @property
