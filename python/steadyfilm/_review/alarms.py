@@ -122,8 +122,8 @@ class AlarmBudget:
     def _how_known(self) -> str:
         error = number(100.0 * self.standard_error / self.expected, 1) if self.expected > 0.0 else "0"
         return (
-            f"Simulated, standard error {error} %, with the variation that the units behind the limits show; their batches are part of "
-            "it, and batches that differ more cost more."
+            f"Simulated, standard error {error} %, with the variation that the units behind the limits show; their batches are "
+            "part of it, and batches that differ more cost more."
         )
 
     @property
