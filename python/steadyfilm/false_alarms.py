@@ -65,10 +65,14 @@ def count_side_by_side(limits: MonitorLimits, series: Floats, breaks: NDArray[np
     return np.asarray(found, dtype=np.intp)
 
 
-def summarize_counts(counts: NDArray[Any]) -> CountSummary:
-    """What is stated of simulated counts."""
-    error = float(np.std(counts, ddof=1)) / math.sqrt(counts.size) if counts.size > 1 else math.inf
-    return CountSummary(float(np.mean(counts)), error, int(np.quantile(counts, 0.99, method="inverted_cdf")))
+def summarize_counts(counts: NDArray[Any], weight: Floats | None = None) -> CountSummary:
+    """What is stated of simulated counts; ``weight`` where series were not drawn as often as they occur, 1 on average."""
+    values = counts if weight is None else counts * weight
+    error = float(np.std(values, ddof=1)) / math.sqrt(counts.size) if counts.size > 1 else math.inf
+    if weight is None:
+        return CountSummary(float(np.mean(values)), error, int(np.quantile(counts, 0.99, method="inverted_cdf")))
+    share = np.cumsum(np.bincount(counts.astype(np.intp), weights=weight))
+    return CountSummary(float(np.mean(values)), error, int(np.searchsorted(share, 0.99 * share[-1])))
 
 
 @dataclass(frozen=True)
@@ -172,6 +176,9 @@ class ExpectedEpisodes(Result):
 
     def sentence(self) -> str:
         error = f"standard error {self.standard_error:.2g}"
+        asked = float(self.made.options["relative_error"])
+        if self.standard_error > asked * self.mean:
+            error += f", more than the {number(100.0 * asked, 2)} % asked for"
         return (
             f"A steady process begins {number(self.mean, 3)} episodes in {plural(self.count, 'point')} on average "
             f"({error}, simulated: {self.model}); 99 of 100 such series have at most {self.upper_99}."
@@ -204,7 +211,7 @@ def expected_episodes(
     days_per_block: int = 1,
     estimated_from: int | None = None,
     relative_error: float = 0.01,
-    most_points: int = 20_000_000,
+    most_points: int = 100_000_000,
     seed: int = 1956,
 ) -> ExpectedEpisodes:
     """Episodes that a steady process shows all the same, by sending steady series through the monitor itself.
@@ -271,7 +278,7 @@ def expected_episodes(
         series = draw(batch, length)
         if estimated_from:
             series = _restandardized(series, estimated_from)
-        found.append(count_episodes(limits, series))
+        found.append(count_side_by_side(limits, series.T))
         episodes = np.concatenate(found)
         said = summarize_counts(episodes)
         settled = episodes.size >= 2000 and said.standard_error <= relative_error * said.mean

@@ -143,7 +143,7 @@ def test_a_multiple_of_the_plan_is_taken_and_its_cost_told() -> None:
     assert (found.sigma_multiple, found.how, found.kept) == (2.5, "plan", False)
     (note,) = [x for x in review.notes if "sigma" in x]
     assert note.startswith("Lines stand at 2.5 sigma because the plan says so; 2 charts together cost about")
-    assert note.endswith("the plan allows 1.")
+    assert "the plan allows 1. Simulated, standard error" in note
     chart = review.layers[0].charts[0]
     assert chart.lines.upper == pytest.approx(chart.lines.center + 2.5 * chart.sigma)
     assert chart.ewma_lines.upper == pytest.approx(chart.lines.center + 2.4 * chart.sigma / 3)

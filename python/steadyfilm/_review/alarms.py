@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural
-from steadyfilm._review.quiet import Standardizer, draw_quiet, in_blocks
+from steadyfilm._review.quiet import Standardizer, draw_quiet, in_blocks, telling_shares
 from steadyfilm._review.unevenness import spread_reach
 from steadyfilm.distributions import chi_square_survival, f_survival
 from steadyfilm.false_alarms import count_side_by_side, summarize_counts
@@ -96,7 +96,8 @@ class AlarmBudget:
     @property
     def cost(self) -> str:
         """False calls a month in words."""
-        return f"{number(self.expected / self.months, 2)} false calls a month"
+        calls = number(self.expected / self.months, 2)
+        return f"{calls} false {'call' if calls == '1' else 'calls'} a month"
 
     @property
     def sentence(self) -> str:
@@ -115,7 +116,15 @@ class AlarmBudget:
         else:
             text = f"Lines stand at {multiple} sigma, the widest; even so {cost}; {budget}"
         beside = "" if self.how in ("plan", "rules") else f" Limits at 3 sigma and an EWMA at 2.86 would cost {self._instead}."
-        return f"{text}.{beside}"
+        return f"{text}.{beside} {self._how_known}"
+
+    @property
+    def _how_known(self) -> str:
+        error = number(100.0 * self.standard_error / self.expected, 1) if self.expected > 0.0 else "0"
+        return (
+            f"Simulated, standard error {error} %, with the variation that the units behind the limits show; their batches are "
+            "part of it, and batches that differ more cost more."
+        )
 
     @property
     def _instead(self) -> str:
@@ -154,17 +163,20 @@ class QuietCharts:
         self._breaks = {name: x for name, x in breaks.items() if x.any()}
         self._standardized = Standardizer(usual, first, breaks)
         self._at_once = int(np.clip(POINTS_AT_ONCE // len(usual.known), 16, SERIES_AT_ONCE))
-        self._pilot = list(in_blocks(self._block, range(PILOT_BLOCKS if self.streams else 0)))
-        self.ewma_sd = _ewma_sd([x for fitted, _ in self._pilot for x in fitted.items()], self._breaks, rules.smoothing)
+        blocks = range(PILOT_BLOCKS if self.streams else 0)
+        self._pilot = list(in_blocks(lambda block: self._block(block, noise.share), blocks))
+        fitted = [x for block in self._pilot for x in block.fitted.items()]
+        self.ewma_sd = _ewma_sd(fitted, self._breaks, rules.smoothing)
         self._tallies: dict[float, _Tally] = {}
-        self._rough: dict[tuple[float, str], float] = {}
+        self._rough: dict[float, float] = {}
 
-    def _block(self, block: int) -> tuple[dict[str, Floats], dict[str, Floats]]:
-        """Quiet periods of every stream, shape (units, periods), in sigma: under the model, and with units independent."""
+    def _block(self, block: int, taken: Floats, *, alone: bool = False) -> _Block:
+        """Quiet periods of every stream."""
         rng = np.random.default_rng([self._seed, 1, block])
-        both = (self._standardized(values) for values in draw_quiet(self._noise, self._day, self._at_once, rng))
-        fitted, alone = ({name: z[units] for name, units in self._units.items()} for z in both)
-        return fitted, alone
+        drawn = draw_quiet(self._noise, taken, self._day, self._at_once, rng)
+        of = [self._standardized(values) for values in (drawn.values, *([drawn.alone] if alone else []))]
+        by_stream = [{name: z[units] for name, units in self._units.items()} for z in of]
+        return _Block(drawn.cell, by_stream[0], by_stream[1] if alone else {})
 
     def under(self, rules: LineRules) -> QuietCharts:
         """The same quiet periods under other rules; the EWMA's smoothing stays."""
@@ -188,56 +200,72 @@ class QuietCharts:
 
     def rough_mean(self, multiple: float) -> float:
         """Episodes of a quiet period over all streams, by the first sample."""
-        return sum(self._rough_mean(self.limits(multiple), multiple, stream) for stream in self.streams)
-
-    def _rough_mean(self, limits: MonitorLimits, multiple: float, stream: str) -> float:
-        key = (multiple, stream)
-        if key not in self._rough:
-            counts = [self._counted(limits, stream, fitted[stream]) for fitted, _ in self._pilot]
-            self._rough[key] = float(np.concatenate(counts).mean()) + self._spread_mean(multiple, stream)
-        return self._rough[key]
+        if multiple not in self._rough:
+            self._rough[multiple] = self._pilot_mean(self.limits(multiple), multiple)
+        return self._rough[multiple]
 
     def three_sigma(self) -> float:
         """Mean number over all streams with the lines of textbooks, by the first sample."""
         limits = MonitorLimits(rules=self.limits(3.0).rules, smoothing=self.rules.smoothing, ewma_multiple=TEXTBOOK_EWMA)
-        found = (np.mean([self._counted(limits, x, fitted[x]).mean() for fitted, _ in self._pilot]) for x in self.streams)
-        return float(sum(found)) + sum(self._spread_mean(3.0, x) for x in self.streams)
+        return self._pilot_mean(limits, 3.0)
+
+    def _pilot_mean(self, limits: MonitorLimits, multiple: float) -> float:
+        return float(self._pilot_counts(limits).mean()) + sum(self._spread_mean(multiple, x) for x in self.streams)
+
+    def _pilot_counts(self, limits: MonitorLimits) -> Codes:
+        counts = [sum(self._counted(limits, x, z) for x, z in block.fitted.items()) for block in self._pilot]
+        return np.concatenate([np.asarray(x) for x in counts])
 
     def count(self, multiples: Sequence[float]) -> None:
-        """Count episodes at these multiples until each stream's mean at the last of them is known well enough."""
+        """Count episodes at these multiples until each stream's mean at the middle one is known well enough."""
         limits = [self.limits(multiple) for multiple in multiples]
-        found: list[_Block] = []
+        middle = len(multiples) // 2
+        taken = telling_shares(
+            self._noise, np.concatenate([block.cell for block in self._pilot]), self._pilot_counts(limits[middle])
+        )
+        # What independent units show is known sooner than what days do.
+        until = {"alone": math.inf}
 
-        def work(block: int) -> _Block:
-            both = self._block(block)
-            return tuple(tuple({x: self._counted(own, x, z) for x, z in series.items()} for own in limits) for series in both)
+        def work(block: int) -> _Counted:
+            with_alone = block < until["alone"]
+            drawn = self._block(block, taken, alone=with_alone)
+            fitted = [{x: self._counted(own, x, z) for x, z in drawn.fitted.items()} for own in limits]
+            alone = [{x: self._counted(own, x, z) for x, z in drawn.alone.items()} for own in (limits if with_alone else [])]
+            return _Counted(drawn.cell, fitted, alone)
 
+        found: list[_Counted] = []
         blocks = FEWEST_BLOCKS
         most = max(FEWEST_BLOCKS, MOST_SIMULATED // (self._at_once * len(self._day)))
-        while True:
-            start = PILOT_BLOCKS + len(found)
-            found += in_blocks(work, range(start, PILOT_BLOCKS + blocks))
-            more = max(self._blocks_needed(found, multiples[-1], x) for x in self.streams)
+        weight = self._noise.share / taken
+        while limits[0].words:
+            found += in_blocks(work, range(PILOT_BLOCKS + len(found), PILOT_BLOCKS + blocks))
+            weights = np.concatenate([weight[x.cell] for x in found])
+            more = 0
+            for x in self.streams:
+                exact = self._spread_mean(multiples[middle], x)
+                more = max(more, self._needed([y.fitted[middle][x] for y in found], weights, exact))
+            alone_more = max(
+                self._needed([y.alone[middle][x] for y in found if y.alone], None, self._spread_mean(multiples[middle], x))
+                for x in self.streams
+            )
+            until["alone"] = PILOT_BLOCKS + min(most, alone_more)
+            more = max(more, alone_more)
             if more <= len(found) or len(found) >= most:
                 break
             blocks = min(most, more)
+        nothing = np.zeros(1, dtype=np.intp)
         for k, multiple in enumerate(multiples):
-            fitted, alone = ({x: np.concatenate([b[which][k][x] for b in found]) for x in self.streams} for which in (0, 1))
-            self._tallies[multiple] = _Tally(fitted, alone)
+            fitted = {x: np.concatenate([y.fitted[k][x] for y in found]) if found else nothing for x in self.streams}
+            alone = {x: np.concatenate([y.alone[k][x] for y in found if y.alone]) if found else nothing for x in self.streams}
+            self._tallies[multiple] = _Tally(fitted, alone, weights if found else np.ones(1))
 
-    def _blocks_needed(self, found: Sequence[_Block], multiple: float, stream: str) -> int:
+    def _needed(self, blocks: Sequence[Codes], weights: Floats | None, exact: float) -> int:
         """Blocks that the wanted standard error takes, going by those there are; some more if nothing was seen yet."""
-        needed = 0.0
-        for which in (0, 1):
-            counts = np.concatenate([block[which][-1][stream] for block in found])
-            mean = float(counts.mean())
-            if not self.limits(multiple).words:
-                continue
-            if mean == 0.0:
-                return 4 * len(found)
-            error = float(counts.std(ddof=1)) / math.sqrt(len(counts)) / (mean + self._spread_mean(multiple, stream))
-            needed = max(needed, len(found) * (error / self.relative_error) ** 2)
-        return math.ceil(needed if needed <= len(found) else 1.05 * needed)
+        found = summarize_counts(np.concatenate(blocks), weights)
+        if found.mean == 0.0:
+            return 4 * len(blocks)
+        needed = len(blocks) * (found.standard_error / (found.mean + exact) / self.relative_error) ** 2
+        return math.ceil(needed if needed <= len(blocks) else 1.05 * needed)
 
     def _tally(self, multiple: float) -> _Tally:
         if multiple not in self._tallies:
@@ -283,23 +311,43 @@ class QuietCharts:
     def cost(self, multiple: float, stream: str) -> ChartCost:
         """What one stream's charts cost."""
         tally, exact = self._tally(multiple), self._spread_mean(multiple, stream)
-        location = summarize_counts(tally.fitted[stream])
-        most = summarize_counts(self.counts(multiple)[stream]).upper_99
+        location = summarize_counts(tally.fitted[stream], tally.weight)
+        most = summarize_counts(self.counts(multiple)[stream], tally.weight).upper_99
         alone = float(tally.alone[stream].mean()) + exact
         return ChartCost(location.mean + exact, location.standard_error, float(most), alone)
 
     def total(self, multiple: float) -> tuple[float, float]:
         """Mean over all streams, and its standard error."""
-        found = summarize_counts(np.asarray(sum(self._tally(multiple).fitted[x] for x in self.streams)))
+        tally = self._tally(multiple)
+        found = summarize_counts(np.asarray(sum(tally.fitted[x] for x in self.streams)), tally.weight)
         return found.mean + sum(self._spread_mean(multiple, x) for x in self.streams), found.standard_error
+
+    def total_counts(self, multiple: float) -> tuple[Codes, Floats]:
+        """Episodes over all streams in every quiet period of the second sample, and what each period weighs."""
+        return np.asarray(sum(self.counts(multiple).values())), self._tally(multiple).weight
 
     def independent(self, multiple: float) -> float:
         """Mean number over all streams if units were independent."""
         return sum(self.cost(multiple, x).independent for x in self.streams)
 
 
-_Block = tuple[tuple[dict[str, Codes], ...], ...]
-"""Under the model and with units independent: for each multiple, episodes of each stream in the periods of a block."""
+@dataclass(frozen=True)
+class _Block:
+    """Quiet periods of every stream, shape (units, periods), in sigma from the center."""
+
+    cell: Codes
+    fitted: dict[str, Floats]
+    alone: dict[str, Floats]
+    """With units independent; empty where not wanted."""
+
+
+@dataclass(frozen=True)
+class _Counted:
+    """Episodes of each stream in the periods of a block, for each multiple."""
+
+    cell: Codes
+    fitted: Sequence[dict[str, Codes]]
+    alone: Sequence[dict[str, Codes]]
 
 
 @dataclass(frozen=True)
@@ -308,6 +356,8 @@ class _Tally:
 
     fitted: dict[str, Codes]
     alone: dict[str, Codes]
+    weight: Floats
+    """How much more often a period of ``fitted`` occurs than it was drawn."""
 
 
 def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) -> AlarmBudget | None:
@@ -333,8 +383,10 @@ def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) ->
         multiple, how = USUAL_MULTIPLE, "rules"
     else:
         multiple, how = _chosen(layers, rough, mean, allowed)
-    counts = [np.asarray(sum(layer.counts(multiple).values())) for layer in layers]
-    shortest = min(len(x) for x in counts)
+    counts = [layer.total_counts(multiple) for layer in layers]
+    shortest = min(len(x) for x, _ in counts)
+    together = np.asarray(sum(x[:shortest] for x, _ in counts))
+    weight = np.prod([x[:shortest] for _, x in counts], axis=0)
     return AlarmBudget(
         false_calls_per_month=rules.false_calls_per_month,
         months=months,
@@ -344,7 +396,7 @@ def set_lines(layers: Sequence[QuietCharts], rules: LineRules, months: float) ->
         charts=sum(len(layer.streams) for layer in layers),
         expected=mean(multiple),
         standard_error=math.sqrt(sum(layer.total(multiple)[1] ** 2 for layer in layers)),
-        most_expected=float(summarize_counts(np.asarray(sum(x[:shortest] for x in counts))).upper_99),
+        most_expected=float(summarize_counts(together, weight).upper_99),
         independent=sum(layer.independent(multiple) for layer in layers),
         three_sigma=sum(layer.three_sigma() for layer in layers),
     )
@@ -357,16 +409,16 @@ def _chosen(
     low = round(100 * USUAL_MULTIPLE)
     about = low if rough(USUAL_MULTIPLE) <= allowed else round(100 * _smallest(rough, allowed))
     while True:
-        near = [k / 100 for k in range(max(low, about - 3), min(about + 3, round(100 * WIDEST_MULTIPLE)) + 1)]
+        near = [k / 100 for k in range(max(low, about - 2), min(about + 2, round(100 * WIDEST_MULTIPLE)) + 1)]
         for layer in layers:
             layer.count(near)
         kept = [multiple for multiple in near if mean(multiple) <= allowed]
         if not kept:
             if near[-1] >= WIDEST_MULTIPLE:
                 return WIDEST_MULTIPLE, "widest"
-            about += 6
+            about += 4
         elif kept[0] == near[0] and near[0] > USUAL_MULTIPLE:
-            about -= 6
+            about -= 4
         else:
             return kept[0], "three sigma" if kept[0] == USUAL_MULTIPLE else "budget"
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -22,14 +23,26 @@ Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
 T = TypeVar("T")
 
+FEW = 20
+"""So many series of the overall mean square steady those of a grid point."""
 
-def draw_quiet(noise: Noise, day: Codes, series: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Quiet series in sigma of a unit, shape (units, series): with the days, and the same units without them.
 
-    Grid points of the fit come as often as their share says, to within one series; that scatters less than drawing them.
-    """
+@dataclass(frozen=True)
+class Drawn:
+    """Quiet series in sigma of a unit, shape (units, series)."""
+
+    values: Floats
+    alone: Floats
+    """The same units without their days."""
+    cell: Codes
+    """Point of the noise's grid that each series has its days from."""
+
+
+def draw_quiet(noise: Noise, taken: Floats, day: Codes, series: int, rng: np.random.Generator) -> Drawn:
+    """Quiet series whose grid points come as often as ``taken`` says, to within one: that scatters less than drawing them."""
     places = (np.arange(series) + rng.random()) / series
-    cell = np.minimum(np.searchsorted(np.cumsum(noise.share), places), len(noise.share) - 1)
+    # In an order of their own: a sum over layers joins series by their place.
+    cell = rng.permutation(np.minimum(np.searchsorted(np.cumsum(taken), places), len(taken) - 1))
     alone = rng.standard_normal((len(day), series))
     phi = noise.correlation_grid[cell]
     fresh = np.sqrt(1.0 - phi**2)
@@ -37,7 +50,26 @@ def draw_quiet(noise: Noise, day: Codes, series: int, rng: np.random.Generator) 
     for i in range(1, len(effect)):
         effect[i] = phi * effect[i - 1] + fresh * effect[i]
     effect *= noise.ratio_grid[cell]
-    return alone + effect[day], alone
+    return Drawn(alone + effect[day], alone, cell)
+
+
+def telling_shares(noise: Noise, cell: Codes, counts: Codes) -> Floats:
+    """How often to take each grid point so that a mean of counts is soon known: as its share times their root mean square.
+
+    That is the product of what its ratio and its correlation have, in a sample drawn by shares. A quarter goes by shares alone:
+    no series weighs more than four.
+    """
+    squares = np.square(counts.astype(np.float64))
+    overall = float(squares.mean())
+    if overall == 0.0:
+        return noise.share
+    size = np.ones(len(noise.share))
+    for grid in (noise.ratio_grid, noise.correlation_grid):
+        for value in np.unique(grid):
+            own = squares[grid[cell] == value]
+            size[grid == value] *= (own.sum() + FEW * overall) / (len(own) + FEW) / overall
+    wanted = noise.share * np.sqrt(size)
+    return np.asarray(0.75 * wanted / wanted.sum() + 0.25 * noise.share)
 
 
 class Standardizer:
