@@ -130,6 +130,8 @@ class CohenKappa(Result):
                 "categories": ", ".join(self.categories),
                 "se_null": "for the test against chance; se for the interval",
                 "repeats": "subjects count as independent; repeated judgements of one subject make the errors too small",
+                "coverage": "in simulated studies a 95 % interval held the true kappa 92.4 % of the time with 30 subjects, "
+                "94.4 % with 100: with few subjects it is somewhat too narrow",
             },
             sources=(
                 _PAGE,
@@ -206,6 +208,8 @@ class FleissKappa(Result):
                 "expected_agreement": "sum of the squared shares of the categories",
                 "se_null": "for the test against chance (1979); se for the interval, from how subjects differ",
                 "subjects": "count as a sample; the judges as they are",
+                "coverage": "in simulated studies a 95 % interval held the true kappa 92.6 % of the time with 20 subjects, "
+                "95 % with 50: with few subjects it is somewhat too narrow",
             },
             sources=(
                 _PAGE,
@@ -281,6 +285,8 @@ class KendallW(Result):
                 "ranks": "from each judge's grades; equal grades share their mean rank",
                 "tie_correction": "sum of t^3 - t over all groups of t equal grades",
                 "interval": "leaving out one subject at a time; rough below ten subjects",
+                "coverage": "in simulated studies a 95 % interval held the true W 91.7 % of the time with 10 subjects, "
+                "94 to 95 % with 30: with few subjects it is somewhat too narrow",
                 "p": "by chi-square; rough below seven subjects",
             },
             sources=(_PAGE, "Kendall, Rank Correlation Methods (1948); Siegel, Nonparametric Statistics (1956)"),

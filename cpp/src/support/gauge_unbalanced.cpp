@@ -24,6 +24,7 @@ constexpr double none = std::numeric_limits<double>::quiet_NaN();
 struct Layer {
   Term term;
   CombinedLevels levels;
+  bool fixed = false;  ///< a fixed factor alone; what it does together with others is random
 };
 
 constexpr std::uint32_t bit(std::size_t factor) { return std::uint32_t{1} << factor; }
@@ -124,6 +125,7 @@ std::vector<Layer> layers_of(std::span<const double> values, std::span<const Stu
       }
     }
     if (layer.levels.levels == values.size()) continue;  // one reading a cell: part of repeatability
+    for (std::size_t f = 0; f < factors.size(); ++f) layer.fixed = layer.fixed || (set == bit(f) && factors[f].fixed);
     out.push_back(std::move(layer));
   }
   std::ranges::stable_sort(out, {}, [](const Layer& one) { return std::popcount(one.term.own); });
@@ -166,12 +168,75 @@ struct Fit {
   double mean = 0.0;
 };
 
+/// Effects of a fixed factor about the mean of all its levels.
+struct Centered {
+  std::vector<double> effects;
+  double middle = 0.0;     ///< mean of the levels, over the base
+  double component = 0.0;  ///< sum of squares over one less than their number, less the share of chance
+};
+
+Centered centered(const MixedComponents& found, const std::string& term, std::size_t levels) {
+  // Level 0 is the base: effect 0, known without error.
+  std::vector<std::size_t> place(levels, 0);
+  Centered out{std::vector<double>(levels, 0.0)};
+  for (std::size_t k = 1; k < found.fixed.size(); ++k) {
+    if (found.fixed[k].term != term) continue;
+    const auto level = static_cast<std::size_t>(found.fixed[k].level);
+    place[level] = k;
+    out.effects[level] = found.fixed[k].estimate;
+  }
+  const auto count = static_cast<double>(levels);
+  double chance = 0.0;  // trace of the covariance of the centered effects
+  for (std::size_t i = 0; i < levels; ++i) {
+    for (std::size_t j = 0; j < levels; ++j) {
+      if (place[i] == 0 || place[j] == 0) continue;
+      chance += found.fixed_covariance[place[i] * found.fixed.size() + place[j]] * ((i == j ? 1.0 : 0.0) - 1.0 / count);
+    }
+  }
+  for (const double effect : out.effects) out.middle += effect / count;
+  for (double& effect : out.effects) {
+    effect -= out.middle;
+    out.component += effect * effect;
+  }
+  out.component = (out.component - chance) / (count - 1.0);
+  return out;
+}
+
+/// A fixed factor alone, of which the mixed model makes nothing: means of its levels, and what is left inside them.
+MixedComponents one_way(std::span<const double> values, const Layer& layer) {
+  const std::size_t levels = layer.levels.levels;
+  const auto level_of = [&](std::size_t i) { return static_cast<std::size_t>(layer.levels.codes[i]); };
+  std::vector<double> mean(levels, 0.0), count(levels, 0.0);
+  for (std::size_t i = 0; i < values.size(); ++i) ++count[level_of(i)];
+  for (std::size_t i = 0; i < values.size(); ++i) mean[level_of(i)] += values[i] / count[level_of(i)];
+  double squares = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) squares += std::pow(values[i] - mean[level_of(i)], 2);
+  MixedComponents out;
+  out.convergence.converged = true;
+  out.components.emplace_back().variance = squares / static_cast<double>(values.size() - levels);
+  out.fixed.push_back({.term = "mean", .level = -1, .estimate = mean[0]});
+  for (std::size_t l = 1; l < levels; ++l) {
+    out.fixed.push_back(
+        {.term = layer.term.name, .level = static_cast<std::int32_t>(l), .estimate = mean[l] - mean[0]});
+  }
+  const double variance = out.components.front().variance;
+  for (std::size_t i = 0; i < levels; ++i) {
+    for (std::size_t j = 0; j < levels; ++j) {
+      const double base = (i == 0) == (j == 0) ? variance / count[0] : -variance / count[0];
+      out.fixed_covariance.push_back(base + (i == j && i > 0 ? variance / count[i] : 0.0));
+    }
+  }
+  return out;
+}
+
 Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers, double residual_df,
                const std::function<bool()>& keep_going) {
   MixedModel model;
-  for (const Layer& one : layers) model.random.push_back({one.term.name, one.levels.codes, one.levels.levels});
+  for (const Layer& one : layers) {
+    (one.fixed ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
+  }
   const MixedOptions options{.profile_intervals = false, .predictions = false, .keep_going = keep_going};
-  const auto found = mixed_components(values, model, options);
+  const auto found = model.random.empty() ? one_way(values, layers.front()) : mixed_components(values, model, options);
   if (!found.convergence.converged) {
     throw InvalidInput(function, "values", "have a likelihood whose highest point was not found");
   }
@@ -179,12 +244,26 @@ Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers,
   out.criterion = found.criterion;
   out.mean = found.fixed.front().estimate;
   const double repeat = found.components.back().variance;
+  std::vector<double> components;  // at least 0, layer by layer
+  std::size_t next = 0;
+  for (const Layer& one : layers) {
+    if (one.fixed) {
+      const Centered effects = centered(found, one.term.name, one.levels.levels);
+      out.mean += effects.middle;
+      out.shown.push_back(effects.component);
+    } else {
+      const MixedComponent& own = found.components[next++];
+      out.shown.push_back(own.variance > 0.0 ? own.variance : std::min(0.0, own.unbiased_variance));
+    }
+    components.push_back(std::max(0.0, out.shown.back()));
+  }
+  out.shown.push_back(repeat);
   for (const Layer& one : layers) {
     Term term = one.term;
     double square = repeat;
     for (std::size_t u = 0; u < layers.size(); ++u) {
       if ((layers[u].term.factors & term.factors) == term.factors) {
-        square += layers[u].term.readings * found.components[u].variance;
+        square += layers[u].term.readings * components[u];
       }
     }
     term.sum_squares = square * term.degrees_of_freedom;
@@ -196,9 +275,6 @@ Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers,
   rest.degrees_of_freedom = residual_df;
   rest.sum_squares = repeat * residual_df;
   out.terms.push_back(std::move(rest));
-  for (const auto& one : found.components) {
-    out.shown.push_back(one.variance > 0.0 ? one.variance : std::min(0.0, one.unbiased_variance));
-  }
   return out;
 }
 
@@ -224,16 +300,17 @@ GaugeEstimate estimate_of(const Fit& fit, std::span<const StudyFactor> factors, 
   return out;
 }
 
-/// Means of a factor's levels free of what the other factors did to them: that factor fixed, the others random.
+/// Means of a factor's levels free of what the other factors did to them: that factor fixed, and those that are so
+/// anyhow, the others random.
 std::vector<double> adjusted_means(std::span<const double> values, const std::vector<Layer>& layers, std::size_t at,
                                    const std::function<bool()>& keep_going) {
   MixedModel model;
   for (std::size_t k = 0; k < layers.size(); ++k) {
     const Layer& one = layers[k];
-    (k == at ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
+    (k == at || one.fixed ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
   }
   std::vector<double> out(layers[at].levels.levels, 0.0);
-  if (model.random.empty()) {  // nothing else did anything: plain means
+  if (layers.size() == 1) {  // nothing else did anything: plain means
     std::vector<double> counts(out.size(), 0.0);
     for (std::size_t i = 0; i < values.size(); ++i) {
       out[static_cast<std::size_t>(layers[at].levels.codes[i])] += values[i];
@@ -244,11 +321,12 @@ std::vector<double> adjusted_means(std::span<const double> values, const std::ve
   }
   const MixedOptions options{.profile_intervals = false, .predictions = false, .keep_going = keep_going};
   const auto found = mixed_components(values, model, options);
-  const double base = found.fixed.front().estimate;
-  std::ranges::fill(out, base);
-  for (std::size_t k = 1; k < found.fixed.size(); ++k) {
-    out[static_cast<std::size_t>(found.fixed[k].level)] = base + found.fixed[k].estimate;
+  double base = found.fixed.front().estimate;
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    if (k != at && layers[k].fixed) base += centered(found, layers[k].term.name, layers[k].levels.levels).middle;
   }
+  const Centered own = centered(found, layers[at].term.name, out.size());
+  for (std::size_t l = 0; l < out.size(); ++l) out[l] = base + own.middle + own.effects[l];
   return out;
 }
 
@@ -259,7 +337,7 @@ GaugeStudy unbalanced_gauge_study(std::span<const double> values, std::span<cons
   require_open_unit(options.confidence_level, function, "confidence_level");
   require_codes(values, factors);
   std::vector<StudyFactor> plain;
-  for (const StudyCodes& one : factors) plain.push_back({one.name, one.levels, one.role, false, one.nested_in});
+  for (const StudyCodes& one : factors) plain.push_back({one.name, one.levels, one.role, one.fixed, one.nested_in});
 
   auto layers = layers_of(values, factors);
   if (layers.empty()) throw InvalidInput(function, "values", "leave nothing for repeatability");
