@@ -1742,6 +1742,7 @@ def unbalanced_gauge_study(
             typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
             typing.SupportsInt | typing.SupportsIndex,
             str,
+            bool,
             typing.SupportsInt | typing.SupportsIndex,
         ]
     ],
