@@ -284,7 +284,7 @@ class KendallW(Result):
             choices={
                 "ranks": "from each judge's grades; equal grades share their mean rank",
                 "tie_correction": "sum of t^3 - t over all groups of t equal grades",
-                "interval": "leaving out one subject at a time, Student t with one less than the subjects; rough below ten subjects",
+                "interval": "leaving out one subject at a time, Student t on one less than the subjects; rough below ten",
                 "coverage": "in simulated studies a 95 % interval held the true W 94.1 % of the time with 10 subjects, "
                 "94.9 to 95.4 % with 30",
                 "p": "by chi-square; rough below seven subjects",

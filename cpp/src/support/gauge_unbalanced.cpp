@@ -202,43 +202,96 @@ Centered centered(const MixedComponents& found, const std::string& term, std::si
   return out;
 }
 
-/// A fixed factor alone, of which the mixed model makes nothing: means of its levels, and what is left inside them.
-MixedComponents one_way(std::span<const double> values, const Layer& layer) {
-  const std::size_t levels = layer.levels.levels;
-  const auto level_of = [&](std::size_t i) { return static_cast<std::size_t>(layer.levels.codes[i]); };
-  std::vector<double> mean(levels, 0.0), count(levels, 0.0);
-  for (std::size_t i = 0; i < values.size(); ++i) ++count[level_of(i)];
-  for (std::size_t i = 0; i < values.size(); ++i) mean[level_of(i)] += values[i] / count[level_of(i)];
-  double squares = 0.0;
-  for (std::size_t i = 0; i < values.size(); ++i) squares += std::pow(values[i] - mean[level_of(i)], 2);
+/// All terms fixed, of which the mixed model makes nothing: least squares.
+MixedComponents least_squares(std::span<const double> values, const std::vector<const Layer*>& layers) {
   MixedComponents out;
   out.convergence.converged = true;
-  out.components.emplace_back().variance = squares / static_cast<double>(values.size() - levels);
-  out.fixed.push_back({.term = "mean", .level = -1, .estimate = mean[0]});
-  for (std::size_t l = 1; l < levels; ++l) {
-    out.fixed.push_back(
-        {.term = layer.term.name, .level = static_cast<std::int32_t>(l), .estimate = mean[l] - mean[0]});
-  }
-  const double variance = out.components.front().variance;
-  for (std::size_t i = 0; i < levels; ++i) {
-    for (std::size_t j = 0; j < levels; ++j) {
-      const double base = (i == 0) == (j == 0) ? variance / count[0] : -variance / count[0];
-      out.fixed_covariance.push_back(base + (i == j && i > 0 ? variance / count[i] : 0.0));
+  out.fixed.push_back({.term = "mean", .level = -1});
+  std::vector<std::size_t> first;  // column of each term's level 1
+  for (const Layer* one : layers) {
+    first.push_back(out.fixed.size());
+    for (std::size_t l = 1; l < one->levels.levels; ++l) {
+      out.fixed.push_back({.term = one->term.name, .level = static_cast<std::int32_t>(l)});
     }
+  }
+  const auto columns_of = [&](std::size_t i) {
+    std::vector<std::size_t> columns = {0};
+    for (std::size_t k = 0; k < layers.size(); ++k) {
+      const auto level = static_cast<std::size_t>(layers[k]->levels.codes[i]);
+      if (level > 0) columns.push_back(first[k] + level - 1);
+    }
+    return columns;
+  };
+  // X'X beside I, turned into I beside the inverse; X'y in readings about the first one.
+  const std::size_t p = out.fixed.size();
+  std::vector<std::vector<double>> rows(p, std::vector<double>(2 * p, 0.0));
+  std::vector<double> side(p, 0.0);
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const auto columns = columns_of(i);
+    for (const std::size_t a : columns) {
+      side[a] += values[i] - values[0];
+      for (const std::size_t b : columns) rows[a][b] += 1.0;
+    }
+  }
+  for (std::size_t a = 0; a < p; ++a) rows[a][p + a] = 1.0;
+  for (std::size_t c = 0; c < p; ++c) {  // positive definite: the pivots are above 0, unless effects are confounded
+    const double pivot = rows[c][c];
+    if (!(pivot > 1e-9)) {
+      std::string names;
+      for (const Layer* one : layers) names += (names.empty() ? "'" : " and '") + one->term.name + "'";
+      throw InvalidInput(
+          function, "factors",
+          "leave " + names + " apart in groups that no reading joins: let some of one read those of another");
+    }
+    for (double& x : rows[c]) x /= pivot;
+    for (std::size_t a = 0; a < p; ++a) {
+      const double factor = rows[a][c];
+      if (a == c || factor == 0.0) continue;
+      for (std::size_t k = 0; k < 2 * p; ++k) rows[a][k] -= factor * rows[c][k];
+    }
+  }
+  for (std::size_t a = 0; a < p; ++a) {
+    out.fixed[a].estimate = a == 0 ? values[0] : 0.0;
+    for (std::size_t b = 0; b < p; ++b) out.fixed[a].estimate += rows[a][p + b] * side[b];
+  }
+  double squares = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    double rest = values[i];
+    for (const std::size_t a : columns_of(i)) rest -= out.fixed[a].estimate;
+    squares += rest * rest;
+  }
+  const double variance = squares / (static_cast<double>(values.size()) - static_cast<double>(p));
+  out.components.emplace_back().variance = variance;
+  for (std::size_t a = 0; a < p; ++a) {
+    for (std::size_t b = 0; b < p; ++b) out.fixed_covariance.push_back(variance * rows[a][p + b]);
   }
   return out;
 }
 
+/// Components and fixed effects of the layers, `at` (if any) and those that are so anyhow fixed.
+MixedComponents fitted(std::span<const double> values, const std::vector<Layer>& layers, std::size_t at,
+                       const std::function<bool()>& keep_going) {
+  MixedModel model;
+  std::vector<const Layer*> settled;
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const Layer& one = layers[k];
+    const bool fixed = one.fixed || k == at;
+    (fixed ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
+    if (fixed) settled.push_back(&one);
+  }
+  if (model.random.empty()) return least_squares(values, settled);
+  return mixed_components(values, model, {.profile_intervals = false, .predictions = false, .keep_going = keep_going});
+}
+
+constexpr std::size_t none_at = std::numeric_limits<std::size_t>::max();
+
 Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers, double residual_df,
                const std::function<bool()>& keep_going) {
-  MixedModel model;
-  for (const Layer& one : layers) {
-    (one.fixed ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
-  }
-  const MixedOptions options{.profile_intervals = false, .predictions = false, .keep_going = keep_going};
-  const auto found = model.random.empty() ? one_way(values, layers.front()) : mixed_components(values, model, options);
+  const auto found = fitted(values, layers, none_at, keep_going);
   if (!found.convergence.converged) {
-    throw InvalidInput(function, "values", "have a likelihood whose highest point was not found");
+    throw InvalidInput(function, "values",
+                       "have a likelihood whose highest point was not found; there is none where repeats agree to the "
+                       "last digit shown");
   }
   Fit out;
   out.criterion = found.criterion;
@@ -304,23 +357,8 @@ GaugeEstimate estimate_of(const Fit& fit, std::span<const StudyFactor> factors, 
 /// anyhow, the others random.
 std::vector<double> adjusted_means(std::span<const double> values, const std::vector<Layer>& layers, std::size_t at,
                                    const std::function<bool()>& keep_going) {
-  MixedModel model;
-  for (std::size_t k = 0; k < layers.size(); ++k) {
-    const Layer& one = layers[k];
-    (k == at || one.fixed ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
-  }
+  const auto found = fitted(values, layers, at, keep_going);
   std::vector<double> out(layers[at].levels.levels, 0.0);
-  if (layers.size() == 1) {  // nothing else did anything: plain means
-    std::vector<double> counts(out.size(), 0.0);
-    for (std::size_t i = 0; i < values.size(); ++i) {
-      out[static_cast<std::size_t>(layers[at].levels.codes[i])] += values[i];
-      counts[static_cast<std::size_t>(layers[at].levels.codes[i])] += 1.0;
-    }
-    for (std::size_t l = 0; l < out.size(); ++l) out[l] /= counts[l];
-    return out;
-  }
-  const MixedOptions options{.profile_intervals = false, .predictions = false, .keep_going = keep_going};
-  const auto found = mixed_components(values, model, options);
   double base = found.fixed.front().estimate;
   for (std::size_t k = 0; k < layers.size(); ++k) {
     if (k != at && layers[k].fixed) base += centered(found, layers[k].term.name, layers[k].levels.levels).middle;
