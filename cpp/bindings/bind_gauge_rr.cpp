@@ -97,16 +97,20 @@ std::vector<sf::StudyFactor> factors_of(const std::vector<FactorFields>& given) 
   return out;
 }
 
-/// Name, one code a reading, levels, role, position of the factor around it (-1 for none).
-using CodeFields = std::tuple<std::string, Array<std::int32_t>, std::size_t, std::string, std::int64_t>;
+/// Name, one code a reading, levels, role, fixed, position of the factor around it (-1 for none).
+using CodeFields = std::tuple<std::string, Array<std::int32_t>, std::size_t, std::string, bool, std::int64_t>;
 
 std::vector<sf::StudyCodes> codes_of(const std::vector<CodeFields>& given) {
   std::vector<sf::StudyCodes> out;
-  for (const auto& [name, codes, levels, role, around] : given) {
+  for (const auto& [name, codes, levels, role, fixed, around] : given) {
     std::optional<std::size_t> outer;
     if (around >= 0) outer = static_cast<std::size_t>(around);
-    out.push_back(
-        {.name = name, .codes = as_span(codes, "codes"), .levels = levels, .role = role_of(role), .nested_in = outer});
+    out.push_back({.name = name,
+                   .codes = as_span(codes, "codes"),
+                   .levels = levels,
+                   .role = role_of(role),
+                   .nested_in = outer,
+                   .fixed = fixed});
   }
   return out;
 }

@@ -428,7 +428,8 @@ KendallW kendall_w(std::span<const double> ratings, std::size_t judges, double c
   double squares = 0.0;
   for (const double x : left) squares += square(x - mean);
   found.se = std::sqrt((n - 1.0) / n * squares);
-  const double reach = normal_quantile(0.5 + 0.5 * confidence_level) * found.se;
+  const double reach =
+      std::isnan(found.se) ? none : student_t_quantile(0.5 + 0.5 * confidence_level, n - 1.0) * found.se;
   found.lower = std::isnan(found.se) ? none : std::max(0.0, found.w - reach);
   found.upper = std::isnan(found.se) ? none : std::min(1.0, found.w + reach);
   return found;

@@ -1876,6 +1876,7 @@ def unbalanced_gauge_study(
             typing.Annotated[numpy.typing.ArrayLike, numpy.int32],
             typing.SupportsInt | typing.SupportsIndex,
             str,
+            bool,
             typing.SupportsInt | typing.SupportsIndex,
         ]
     ],

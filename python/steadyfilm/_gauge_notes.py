@@ -19,7 +19,7 @@ def study_notes(study: GaugeStudy) -> tuple[str, ...]:
     """Every treatment and doubt, most weighty first."""
     if study.values.min() == study.values.max():
         return ("all readings are equal: every component is 0, and no window can be weighed",)
-    parts = (_coarse, _unbalanced, _pooling, _appraisers, _negative, _design, _left_out)
+    parts = (_coarse, _alike, _unbalanced, _pooling, _appraisers, _negative, _design, _left_out)
     return tuple(note for part in parts for note in part(study))
 
 
@@ -57,6 +57,19 @@ def _coarse(study: GaugeStudy) -> list[str]:
     if study.ev > 0.0:
         return []
     return ["repeat readings never differ: the display is coarser than the gauge's own scatter, which is therefore not seen"]
+
+
+def _alike(study: GaugeStudy) -> list[str]:
+    out = []
+    for kind, labels in (("part", study.parts), ("appraiser", study.appraisers)):
+        plain: dict[str, list[str]] = {}
+        for label in labels:
+            plain.setdefault("".join(label.split()).casefold(), []).append(label)
+        twins = [" and ".join(f"'{label}'" for label in group) for group in plain.values() if len(group) > 1]
+        if twins:
+            more = f" and {len(twins) - 4} more" if len(twins) > 4 else ""
+            out.append(f"{kind} labels that differ in capitals or spaces alone count as different: {', '.join(twins[:4])}{more}")
+    return out
 
 
 def _unbalanced(study: GaugeStudy) -> list[str]:

@@ -208,14 +208,14 @@ def frozen(array: Any) -> np.ndarray[Any, Any]:
 
 
 @functools.cache
-def _hints(kind: type) -> dict[str, Any]:
+def _hints(kind: Any) -> dict[str, Any]:
     """Types of the fields; reading them takes longer than most of the rest of a small call."""
     return typing.get_type_hints(kind)
 
 
 def build(kind: type[T], found: Mapping[str, Any], **more: Any) -> T:
     """A dataclass from the fields of a compiled result; a missing or extra field fails here, at the first call."""
-    hints = _hints(kind)
+    hints = _hints(typing.cast("Any", kind))
     given = {**found, **more}
     return kind(**{name: _value(hints.get(name, Any), value) for name, value in given.items()})
 
@@ -266,7 +266,7 @@ def _plain(value: Any) -> Any:
 
 
 def _build(kind: type[T], content: Mapping[str, Any]) -> T:
-    hints = _hints(kind)
+    hints = _hints(typing.cast("Any", kind))
     names = [field.name for field in dataclasses.fields(typing.cast(Any, kind))]
     unknown = set(content) - set(names) - {"result", "schema"}
     if unknown or not set(names) <= set(content):

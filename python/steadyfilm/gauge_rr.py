@@ -289,7 +289,7 @@ def gauge_study(
         An interaction whose p lies above is pooled into repeatability. Both results are always there.
     appraiser_effect : {"random", "fixed"}
         A sample of all who measure, or these very people. AV^2 is the sum of squared effects over one less than their number,
-        free of the share of chance; intervals differ.
+        free of the share of chance; intervals differ. Unbalanced studies take fixed appraisers as fixed effects.
     interval_method : {"modified_large_sample", "satterthwaite"}
         Of all intervals but that of repeatability, which is exact.
     confidence_level : float
@@ -368,18 +368,12 @@ def gauge_study(
 def _unbalanced(layout: Layout, plain: Sequence[tuple[str, int, str, bool, int]], names: Mapping[str, Any], made: Made) -> Any:
     """A study of any layout by the core."""
     options = made.options
-    if options["appraiser_effect"] == "fixed":
-        raise InvalidInputError(
-            f"{_lacking(layout)}\nFixed appraisers need a balanced study: write unbalanced='drop_parts', or "
-            "appraiser_effect='random'.",
-            argument="appraiser_effect",
-        )
     codes = {"part": (layout.part, layout.parts), "appraiser": (layout.appraiser, layout.appraisers)}
     for k, name in enumerate(names["factors"]):
         codes[name] = (layout.factor_codes[:, k], layout.factor_levels[k])
     given = [
-        (name, np.ascontiguousarray(codes[name][0], dtype=np.int32), len(codes[name][1]), role, around)
-        for name, _, role, _, around in plain
+        (name, np.ascontiguousarray(codes[name][0], dtype=np.int32), len(codes[name][1]), role, fixed, around)
+        for name, _, role, fixed, around in plain
     ]
     try:
         found = _core.unbalanced_gauge_study(

@@ -386,6 +386,21 @@ TEST_CASE("gauge_rr: readings of any layout are those of a balanced study where 
     CHECK(one.share_of_total_lower == doctest::Approx(other.share_of_total_lower).epsilon(1e-5));
   }
   CHECK(found.effects[1][2].upper == doctest::Approx(balanced.effects[1][2].upper).epsilon(1e-6));
+
+  // The same for fixed appraisers.
+  const std::vector<steadyfilm::StudyFactor> factors = {{.name = "part", .levels = parts, .role = FactorRole::part},
+                                                        {.name = "appraiser", .levels = appraisers, .fixed = true}};
+  auto fixed_codes = codes;
+  fixed_codes[1].fixed = true;
+  const auto these = gauge_study(values, factors, trials);
+  const auto same = steadyfilm::unbalanced_gauge_study(values, fixed_codes);
+  for (const char* source : {"appraiser", "grr", "part"}) {
+    CHECK(same.kept.source(source).variance == doctest::Approx(these.kept.source(source).variance).epsilon(1e-6));
+    CHECK(same.kept.source(source).sd_lower == doctest::Approx(these.kept.source(source).sd_lower).epsilon(1e-6));
+    CHECK(same.kept.source(source).sd_upper == doctest::Approx(these.kept.source(source).sd_upper).epsilon(1e-6));
+  }
+  CHECK(same.mean == doctest::Approx(these.mean).epsilon(1e-9));
+  CHECK(same.effects[0][3].effect == doctest::Approx(these.effects[0][3].effect).epsilon(1e-6));
   CHECK_THROWS_AS((void)steadyfilm::unbalanced_gauge_study(values, codes, {}, [] { return false; }),
                   steadyfilm::Stopped);
 

@@ -419,7 +419,7 @@ TEST_CASE("mixed components: a negative component is 0 with its raw estimate bes
 TEST_CASE("mixed components: a wide range of spreads is found from far away") {
   std::mt19937_64 random(9);
   std::normal_distribution<double> normal;
-  for (const double spread : {1e-4, 1.0, 1e4}) {
+  for (const double spread : {1e-4, 1.0, 1e4, 1e4, 1e4, 1e4, 1e4}) {
     std::vector<double> values;
     Codes part, who;
     for (int p = 0; p < 12; ++p) {
@@ -515,4 +515,40 @@ TEST_CASE("mixed components: a caller can stop the search") {
   options.keep_going = [&] { return ++asked < 4; };
   CHECK_THROWS_AS(static_cast<void>(mixed_components(data.values, data.model(), options)), steadyfilm::Stopped);
   CHECK(asked == 4);
+}
+
+TEST_CASE("mixed components: a fit and its profile intervals take few evaluations") {
+  std::mt19937_64 chance(21);
+  std::normal_distribution<double> normal;
+  Codes day, unit, person;
+  std::vector<double> values;
+  std::vector<double> days(12), units(60), people(5);
+  for (double& x : days) x = 0.3 * normal(chance);
+  for (double& x : units) x = 0.2 * normal(chance);
+  for (double& x : people) x = 0.15 * normal(chance);
+  for (std::size_t u = 0; u < units.size(); ++u) {
+    for (int k = 0; k < 6; ++k) {
+      if (chance() % 9 == 0) continue;
+      const std::size_t who = chance() % people.size();
+      day.push_back(static_cast<std::int32_t>(u / 5));
+      unit.push_back(static_cast<std::int32_t>(u));
+      person.push_back(static_cast<std::int32_t>(who));
+      values.push_back(days[u / 5] + units[u] + people[who] + 0.1 * normal(chance));
+    }
+  }
+  const MixedModel model{{{"day", day, 12}, {"unit", unit, 60}, {"person", person, 5}}};
+  std::size_t evaluations = 0;
+  MixedOptions options;
+  options.keep_going = [&] { return ++evaluations > 0; };
+  const auto found = mixed_components(values, model, options);
+  // Speed by its cause: about 20 for the fit and its standard errors, about 6 an end of an interval.
+  CHECK(found.convergence.evaluations <= 20);
+  CHECK(evaluations <= 90);
+
+  for (const auto& one : found.components) {
+    CHECK(one.sd_lower < one.sd);
+    CHECK(one.sd_upper > one.sd);
+    CHECK(one.sd_lower == doctest::Approx(one.wald_sd_lower).epsilon(0.25));
+    CHECK(one.sd_upper == doctest::Approx(one.wald_sd_upper).epsilon(0.40));
+  }
 }

@@ -177,6 +177,20 @@ def test_concordance_agrees_with_friedmans_test(judges: int, subjects: int, seed
     assert tau.judge_tau == pytest.approx([one.statistic for one in each], rel=1e-9, abs=1e-12, nan_ok=True)
 
 
+def test_the_interval_of_w_leaves_out_one_subject_at_a_time_and_takes_student_t() -> None:
+    """Friedman's statistic over m (n - 1) is W (no ties here)."""
+    rng = np.random.default_rng(8)
+    ratings = rng.normal(size=(9, 1)) + rng.normal(0, 0.8, (9, 3))
+
+    def w(rows: np.ndarray) -> float:
+        return float(stats.friedmanchisquare(*rows).statistic) / (3 * (len(rows) - 1))
+
+    left = [w(np.delete(ratings, i, axis=0)) for i in range(9)]
+    reach = stats.t.ppf(0.975, 8) * math.sqrt(8 / 9 * np.sum((left - np.mean(left)) ** 2))
+    found = sf.kendall_w(ratings)
+    assert (found.lower, found.upper) == pytest.approx((max(0.0, w(ratings) - reach), min(1.0, w(ratings) + reach)), rel=1e-9)
+
+
 def test_a_single_judge_against_the_reference_has_scipys_chance() -> None:
     rng = np.random.default_rng(5)
     known = rng.integers(0, 8, 30)

@@ -263,6 +263,68 @@ def test_a_bad_file_is_told_by_column_line_value_and_way_out(rows: str, problem:
     assert "plan" not in done.stderr
 
 
+# Small whole studies of two appraisers: part, appraiser, value.
+FOUR_PARTS = [(part, who, k) for part in "ABCD" for who in "xy" for k in range(2)]
+UNUSUAL = {
+    "constant": (
+        [(p, w, 3.1) for p, w, _ in FOUR_PARTS],
+        0,
+        "This gauge is not judged for 2.5 to 3.5 mil: GRR is 0, since the display",
+    ),
+    "repeats that never differ": (
+        [(p, w, 3.0 + 0.1 * "ABCD".index(p)) for p, w, _ in FOUR_PARTS],
+        0,
+        "This gauge is not judged for 2.5 to 3.5 mil: GRR is 0, since the display is too coarse",
+    ),
+    "grades": ([(p, w, "good" if k else "bad") for p, w, k in FOUR_PARTS], 3, "compared as agreement between judges instead."),
+    "one word": (
+        [(p, w, "good" if i == 3 else 3.0 + 0.1 * i) for i, (p, w, _) in enumerate(FOUR_PARTS)],
+        3,
+        "line 5, value 'good': is not a number\nCorrect them",
+    ),
+    "two spellings": (
+        [(p.lower() if k else p, w, 3.0 + 0.1 * i) for i, (p, w, k) in enumerate(FOUR_PARTS)],
+        0,
+        "note: part labels that differ in capitals or spaces alone count as different: 'A' and 'a', 'B' and 'b', 'C' and 'c', ",
+    ),
+    "one part, one appraiser": ([("A", "x", 3.0), ("A", "x", 3.1)], 3, "shows nothing but repeats: read two parts or more"),
+    "one reading a part": (
+        [("A", "x", 3.0), ("B", "x", 3.1)],
+        3,
+        "each part was read once, so that repeatability cannot be told",
+    ),
+    "each by one": ([("A", "x", 3.0), ("A", "x", 3.1), ("B", "y", 3.2), ("B", "y", 3.0)], 3, "give --nested"),
+}
+
+
+@pytest.mark.parametrize("case", UNUSUAL)
+def test_an_unusual_study_is_computed_as_said_or_refused_with_what_it_lacks(case: str, tmp_path: Path) -> None:
+    rows, code, words = UNUSUAL[case]
+    path = tmp_path / "study.csv"
+    lines = ["part,appraiser,value", *(",".join(map(str, row)) for row in rows)]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    done = run(path, "--unit", "mil", "--window", "2.5", "3.5")
+    assert done.exit_code == code, done.stderr
+    assert words in (done.stderr if code else done.stdout + done.stderr)
+
+
+def test_all_columns_that_are_not_there_are_named_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "study.csv"
+    path.write_text("panel,who,mils\nA,x,3.0\n", encoding="utf-8")
+    told = run(path, "--unit", "mil", "--window", "2.5", "3.5").stderr
+    assert all(f"column '{name}', whole column: no such column" in told for name in ("part", "appraiser", "value"))
+    assert "columns present: 'panel', 'who', 'mils'. Say which with --part" in told
+
+
+def test_a_study_without_scatter_judges_no_window(tmp_path: Path) -> None:
+    path = tmp_path / "study.csv"
+    path.write_text("part,appraiser,value\n" + "".join(f"{p},{w},3.1\n" for p, w, _ in FOUR_PARTS), encoding="utf-8")
+    done = run(path, "--unit", "mil", "--window", "2.5", "3.5", "--fail-on", "cannot", "--out", tmp_path / "out")
+    assert done.exit_code == 4
+    assert "can judge" not in (tmp_path / "out" / "gauge.html").read_text(encoding="utf-8")
+    assert "is taken to err there" not in done.stdout + done.stderr
+
+
 def test_other_kinds_of_file_are_told_by_their_bytes(tmp_path: Path) -> None:
     from steadyfilm.reports.workbook import Sheet
 
@@ -376,13 +438,14 @@ def test_without_a_window_the_page_says_what_is_missing(study: Path, tmp_path: P
     assert run(study, "--unit", "mil", "--fail-on", "cannot").exit_code == 4
 
 
-def test_a_study_that_reads_without_error_is_drawn(tmp_path: Path) -> None:
+def test_a_study_that_reads_without_error_is_drawn_and_not_judged(tmp_path: Path) -> None:
     rows = [f"{p},{who},{10 + p}" for p in range(4) for who in "ab" for _ in range(2)]
     cells = cells_from_bytes(("part,appraiser,value\n" + "\n".join(rows)).encode(), name="s.csv")
     found: Any = judge_gauge_cells(cells, sf.SpecLimits(10.0, 12.0), unit="um")
     page = gauge_html(found, when=WHEN)
-    assert found.judgeable is True
-    assert "0 % of the window" in page
+    assert found.judgeable is False
+    assert "is not judged for 10 to 12 um: GRR is 0" in page
+    assert "0 % of the window" not in page.split("<details")[0]
     assert not np.isnan(found.studies[0].spread.grr)
 
 

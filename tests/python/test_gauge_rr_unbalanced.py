@@ -45,13 +45,14 @@ def test_components_are_those_of_an_outside_fit() -> None:
     assert study.pooled.grr == pytest.approx(study.kept.grr, rel=1e-6)
 
 
-def test_balanced_readings_give_the_analysis_of_variance_with_all_its_intervals() -> None:
+@pytest.mark.parametrize("effect", ["random", "fixed"])
+def test_balanced_readings_give_the_analysis_of_variance_with_all_its_intervals(effect: str) -> None:
     table = simulated((10, 3, 3), seed=11)
-    study = sf.gauge_study(table, "film", **COLUMNS)
+    study = sf.gauge_study(table, "film", appraiser_effect=effect, **COLUMNS)
     assert all(one.variance > 0 for one in study.kept.sources)
     codes = [
-        ("part", study.part.astype(np.int32), 10, "part", -1),
-        ("appraiser", study.appraiser.astype(np.int32), 3, "measurement", -1),
+        ("part", study.part.astype(np.int32), 10, "part", False, -1),
+        ("appraiser", study.appraiser.astype(np.int32), 3, "measurement", effect == "fixed", -1),
     ]
     found = _core.unbalanced_gauge_study(study.values, codes, 0.25, 0.95, "modified_large_sample")
     for one, other in zip(study.kept.sources, found["kept"]["sources"], strict=True):
@@ -74,8 +75,45 @@ def test_the_result_says_what_is_missing_and_what_was_done() -> None:
     assert study.sentence().startswith("The window (2.9 to 3.4 mil)")
     with pytest.raises(sf.InvalidInputError, match="it is not balanced"):
         sf.gauge_bootstrap(study)
-    with pytest.raises(sf.InvalidInputError, match="Fixed appraisers need a balanced study"):
-        sf.gauge_study(LOST, "film", appraiser_effect="fixed", **COLUMNS)
+
+
+def test_fixed_appraisers_of_a_study_that_lost_readings_are_those_of_an_outside_fit() -> None:
+    """By statsmodels with fixed appraisers: AV^2 = (sum of squared effects - trace of their covariance) / (a - 1)."""
+    smf = pytest.importorskip("statsmodels.formula.api")
+    pd = pytest.importorskip("pandas")
+    study = sf.gauge_study(LOST, "film", appraiser_effect="fixed", **COLUMNS)
+    assert study.method == "reml"
+    frame = pd.DataFrame({**LOST, "all": 1, "both": [f"{p} {a}" for p, a in zip(LOST["part"], LOST["appraiser"], strict=True)]})
+    frame["film"] *= 100.0  # it calls components below 0.01 the edge of its space
+    terms = {"part": "0 + C(part)", "both": "0 + C(both)"}
+    fitted = smf.mixedlm("film ~ C(appraiser)", frame, groups="all", vc_formula=terms).fit(reml=True, gtol=1e-12)
+    places = [name for name in fitted.fe_params.index if name.startswith("C(appraiser)")]
+    effects = np.array([0.0, *fitted.fe_params[places]]) / 100.0
+    spread = np.zeros((3, 3))
+    spread[1:, 1:] = fitted.cov_params().loc[places, places].to_numpy() / 1e4
+    center = np.eye(3) - 1.0 / 3.0
+    wanted = (effects @ center @ effects - np.trace(center @ spread)) / 2.0
+    assert study.kept.source("appraiser").variance == pytest.approx(wanted, rel=2e-3)
+    found = dict(zip(fitted.model.exog_vc.names, fitted.vcomp / 1e4, strict=True))
+    assert study.kept.source("part").variance == pytest.approx(found["part"], rel=2e-3)
+    assert study.kept.source("part x appraiser").variance == pytest.approx(found["both"], rel=5e-3)
+    assert study.ev if study.chosen == "pooled" else study.ev**2 == pytest.approx(fitted.scale / 1e4, rel=2e-3)
+    mean = (fitted.fe_params["Intercept"] / 100.0) + effects.mean()
+    assert study.mean == pytest.approx(mean, rel=1e-5)
+    assert "appraisers are fixed: the result holds for these people and says nothing about others" in study.notes
+    assert study.kept.source("appraiser").sd_lower is not None
+
+
+def test_fixed_appraisers_of_one_part_are_compared_by_their_means_alone() -> None:
+    """Closed form: sum of squared effects less s^2 sum(1/n) (1 - 1/a), over a - 1."""
+    table = {"film": [1.0, 2.0, 3.0, 4.0, 6.0, 5.5, 4.5], "part": ["A"] * 7, "appraiser": list("xxyyyzz")}
+    study = sf.gauge_study(table, "film", appraiser_effect="fixed", **COLUMNS)
+    means, counts = np.array([1.5, 13.0 / 3.0, 5.0]), np.array([2.0, 3.0, 2.0])
+    within = (0.5 + 42.0 / 9.0 + 0.5) / 4.0
+    wanted = (np.sum((means - means.mean()) ** 2) - within * np.sum(1.0 / counts) * (1.0 - 1.0 / 3.0)) / 2.0
+    assert study.ev**2 == pytest.approx(within, rel=1e-12)
+    assert study.kept.source("appraiser").variance == pytest.approx(wanted, rel=1e-12)
+    assert study.mean == pytest.approx(means.mean(), rel=1e-12)
 
 
 def test_losing_a_few_readings_changes_little() -> None:

@@ -141,10 +141,10 @@ def test_readings_by_one_appraiser_are_those_that_planning_asks_for(repeat: floa
     assert repeats_needed(repeat, common, target) == planned.readings
 
 
-def test_a_gauge_without_spread_needs_one_reading() -> None:
+def test_a_gauge_without_spread_is_not_judged() -> None:
     assert repeats_needed(0.0, 0.0, 0.1) == 1
     found = answer(sf.StudyWindow("", NARROW), spread(0.0))
-    assert (found.share, found.readings, found.zones[0].left) == (0.0, 1, pytest.approx(0.2))
+    assert (found.share, found.readings, found.judgeable, found.zones[0].left) == (None, None, False, pytest.approx(0.2))
     inside = (found.thickness >= 2.0) & (found.thickness <= 2.2)
     assert (found.curves[0].probability == inside).all()
 
@@ -334,6 +334,8 @@ def test_notes_say_what_the_figures_rest_on() -> None:
     steps = judged(full_study(), {"primer": sf.SpecLimits(1.0, 1.05)}, unit="mil").notes
     assert any("steps of 0.01 mil, 5 to the window; 10 are usually wished (common practice, no source)" in note for note in steps)
     assert any("lies outside the 2.86 to 3.62 mil of the study" in note for note in steps)
+    wide = judged(full_study(), {"primer": sf.SpecLimits(2.5, 3.5)}, unit="mil").notes
+    assert any("reaches beyond the 2.86 to 3.62 mil of the study" in note for note in wide)
 
 
 def test_what_to_do_follows_from_the_figures() -> None:

@@ -220,6 +220,7 @@ struct StudyCodes {
   std::size_t levels = 0;               ///< 2 or more; of a nested factor, all of them, numbered through
   FactorRole role = FactorRole::measurement;
   std::optional<std::size_t> nested_in = {};  ///< position of the factor around it
+  bool fixed = false;  ///< its component is the sum of squared effects over one less than their number, less chance
 };
 
 /// A study of any layout, readings or whole cells missing, by restricted maximum likelihood.

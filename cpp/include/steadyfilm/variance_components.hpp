@@ -242,6 +242,7 @@ struct MixedComponents {
   double total_sd = 0.0;
   double total_variance_standard_error = 0.0;  ///< from the observed information; components at 0 counted as known
   std::vector<FixedEffect> fixed;
+  std::vector<double> fixed_covariance;            ///< of the estimates in `fixed`, row after row
   std::vector<std::vector<RandomEffect>> effects;  ///< a term, a level
   double log_likelihood = 0.0;         ///< restricted or full, as asked; constants as in methods/variance_components.md
   double criterion = 0.0;              ///< -2 log_likelihood

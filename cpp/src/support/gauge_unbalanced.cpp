@@ -24,6 +24,7 @@ constexpr double none = std::numeric_limits<double>::quiet_NaN();
 struct Layer {
   Term term;
   CombinedLevels levels;
+  bool fixed = false;  ///< a fixed factor alone; what it does together with others is random
 };
 
 constexpr std::uint32_t bit(std::size_t factor) { return std::uint32_t{1} << factor; }
@@ -124,6 +125,7 @@ std::vector<Layer> layers_of(std::span<const double> values, std::span<const Stu
       }
     }
     if (layer.levels.levels == values.size()) continue;  // one reading a cell: part of repeatability
+    for (std::size_t f = 0; f < factors.size(); ++f) layer.fixed = layer.fixed || (set == bit(f) && factors[f].fixed);
     out.push_back(std::move(layer));
   }
   std::ranges::stable_sort(out, {}, [](const Layer& one) { return std::popcount(one.term.own); });
@@ -166,25 +168,155 @@ struct Fit {
   double mean = 0.0;
 };
 
+/// Effects of a fixed factor about the mean of all its levels.
+struct Centered {
+  std::vector<double> effects;
+  double middle = 0.0;     ///< mean of the levels, over the base
+  double component = 0.0;  ///< sum of squares over one less than their number, less the share of chance
+};
+
+Centered centered(const MixedComponents& found, const std::string& term, std::size_t levels) {
+  // Level 0 is the base: effect 0, known without error.
+  std::vector<std::size_t> place(levels, 0);
+  Centered out{std::vector<double>(levels, 0.0)};
+  for (std::size_t k = 1; k < found.fixed.size(); ++k) {
+    if (found.fixed[k].term != term) continue;
+    const auto level = static_cast<std::size_t>(found.fixed[k].level);
+    place[level] = k;
+    out.effects[level] = found.fixed[k].estimate;
+  }
+  const auto count = static_cast<double>(levels);
+  double chance = 0.0;  // trace of the covariance of the centered effects
+  for (std::size_t i = 0; i < levels; ++i) {
+    for (std::size_t j = 0; j < levels; ++j) {
+      if (place[i] == 0 || place[j] == 0) continue;
+      chance += found.fixed_covariance[place[i] * found.fixed.size() + place[j]] * ((i == j ? 1.0 : 0.0) - 1.0 / count);
+    }
+  }
+  for (const double effect : out.effects) out.middle += effect / count;
+  for (double& effect : out.effects) {
+    effect -= out.middle;
+    out.component += effect * effect;
+  }
+  out.component = (out.component - chance) / (count - 1.0);
+  return out;
+}
+
+/// All terms fixed, of which the mixed model makes nothing: least squares.
+MixedComponents least_squares(std::span<const double> values, const std::vector<const Layer*>& layers) {
+  MixedComponents out;
+  out.convergence.converged = true;
+  out.fixed.push_back({.term = "mean", .level = -1});
+  std::vector<std::size_t> first;  // column of each term's level 1
+  for (const Layer* one : layers) {
+    first.push_back(out.fixed.size());
+    for (std::size_t l = 1; l < one->levels.levels; ++l) {
+      out.fixed.push_back({.term = one->term.name, .level = static_cast<std::int32_t>(l)});
+    }
+  }
+  const auto columns_of = [&](std::size_t i) {
+    std::vector<std::size_t> columns = {0};
+    for (std::size_t k = 0; k < layers.size(); ++k) {
+      const auto level = static_cast<std::size_t>(layers[k]->levels.codes[i]);
+      if (level > 0) columns.push_back(first[k] + level - 1);
+    }
+    return columns;
+  };
+  // X'X beside I, turned into I beside the inverse; X'y in readings about the first one.
+  const std::size_t p = out.fixed.size();
+  std::vector<std::vector<double>> rows(p, std::vector<double>(2 * p, 0.0));
+  std::vector<double> side(p, 0.0);
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const auto columns = columns_of(i);
+    for (const std::size_t a : columns) {
+      side[a] += values[i] - values[0];
+      for (const std::size_t b : columns) rows[a][b] += 1.0;
+    }
+  }
+  for (std::size_t a = 0; a < p; ++a) rows[a][p + a] = 1.0;
+  for (std::size_t c = 0; c < p; ++c) {  // positive definite: the pivots are above 0, unless effects are confounded
+    const double pivot = rows[c][c];
+    if (!(pivot > 1e-9)) {
+      std::string names;
+      for (const Layer* one : layers) names += (names.empty() ? "'" : " and '") + one->term.name + "'";
+      throw InvalidInput(
+          function, "factors",
+          "leave " + names + " apart in groups that no reading joins: let some of one read those of another");
+    }
+    for (double& x : rows[c]) x /= pivot;
+    for (std::size_t a = 0; a < p; ++a) {
+      const double factor = rows[a][c];
+      if (a == c || factor == 0.0) continue;
+      for (std::size_t k = 0; k < 2 * p; ++k) rows[a][k] -= factor * rows[c][k];
+    }
+  }
+  for (std::size_t a = 0; a < p; ++a) {
+    out.fixed[a].estimate = a == 0 ? values[0] : 0.0;
+    for (std::size_t b = 0; b < p; ++b) out.fixed[a].estimate += rows[a][p + b] * side[b];
+  }
+  double squares = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    double rest = values[i];
+    for (const std::size_t a : columns_of(i)) rest -= out.fixed[a].estimate;
+    squares += rest * rest;
+  }
+  const double variance = squares / (static_cast<double>(values.size()) - static_cast<double>(p));
+  out.components.emplace_back().variance = variance;
+  for (std::size_t a = 0; a < p; ++a) {
+    for (std::size_t b = 0; b < p; ++b) out.fixed_covariance.push_back(variance * rows[a][p + b]);
+  }
+  return out;
+}
+
+/// Components and fixed effects of the layers, `at` (if any) and those that are so anyhow fixed.
+MixedComponents fitted(std::span<const double> values, const std::vector<Layer>& layers, std::size_t at,
+                       const std::function<bool()>& keep_going) {
+  MixedModel model;
+  std::vector<const Layer*> settled;
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const Layer& one = layers[k];
+    const bool fixed = one.fixed || k == at;
+    (fixed ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
+    if (fixed) settled.push_back(&one);
+  }
+  if (model.random.empty()) return least_squares(values, settled);
+  return mixed_components(values, model, {.profile_intervals = false, .predictions = false, .keep_going = keep_going});
+}
+
+constexpr std::size_t none_at = std::numeric_limits<std::size_t>::max();
+
 Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers, double residual_df,
                const std::function<bool()>& keep_going) {
-  MixedModel model;
-  for (const Layer& one : layers) model.random.push_back({one.term.name, one.levels.codes, one.levels.levels});
-  const MixedOptions options{.profile_intervals = false, .predictions = false, .keep_going = keep_going};
-  const auto found = mixed_components(values, model, options);
+  const auto found = fitted(values, layers, none_at, keep_going);
   if (!found.convergence.converged) {
-    throw InvalidInput(function, "values", "have a likelihood whose highest point was not found");
+    throw InvalidInput(function, "values",
+                       "have a likelihood whose highest point was not found; there is none where repeats agree to the "
+                       "last digit shown");
   }
   Fit out;
   out.criterion = found.criterion;
   out.mean = found.fixed.front().estimate;
   const double repeat = found.components.back().variance;
+  std::vector<double> components;  // at least 0, layer by layer
+  std::size_t next = 0;
+  for (const Layer& one : layers) {
+    if (one.fixed) {
+      const Centered effects = centered(found, one.term.name, one.levels.levels);
+      out.mean += effects.middle;
+      out.shown.push_back(effects.component);
+    } else {
+      const MixedComponent& own = found.components[next++];
+      out.shown.push_back(own.variance > 0.0 ? own.variance : std::min(0.0, own.unbiased_variance));
+    }
+    components.push_back(std::max(0.0, out.shown.back()));
+  }
+  out.shown.push_back(repeat);
   for (const Layer& one : layers) {
     Term term = one.term;
     double square = repeat;
     for (std::size_t u = 0; u < layers.size(); ++u) {
       if ((layers[u].term.factors & term.factors) == term.factors) {
-        square += layers[u].term.readings * found.components[u].variance;
+        square += layers[u].term.readings * components[u];
       }
     }
     term.sum_squares = square * term.degrees_of_freedom;
@@ -196,9 +328,6 @@ Fit fit_layers(std::span<const double> values, const std::vector<Layer>& layers,
   rest.degrees_of_freedom = residual_df;
   rest.sum_squares = repeat * residual_df;
   out.terms.push_back(std::move(rest));
-  for (const auto& one : found.components) {
-    out.shown.push_back(one.variance > 0.0 ? one.variance : std::min(0.0, one.unbiased_variance));
-  }
   return out;
 }
 
@@ -224,31 +353,18 @@ GaugeEstimate estimate_of(const Fit& fit, std::span<const StudyFactor> factors, 
   return out;
 }
 
-/// Means of a factor's levels free of what the other factors did to them: that factor fixed, the others random.
+/// Means of a factor's levels free of what the other factors did to them: that factor fixed, and those that are so
+/// anyhow, the others random.
 std::vector<double> adjusted_means(std::span<const double> values, const std::vector<Layer>& layers, std::size_t at,
                                    const std::function<bool()>& keep_going) {
-  MixedModel model;
-  for (std::size_t k = 0; k < layers.size(); ++k) {
-    const Layer& one = layers[k];
-    (k == at ? model.fixed : model.random).push_back({one.term.name, one.levels.codes, one.levels.levels});
-  }
+  const auto found = fitted(values, layers, at, keep_going);
   std::vector<double> out(layers[at].levels.levels, 0.0);
-  if (model.random.empty()) {  // nothing else did anything: plain means
-    std::vector<double> counts(out.size(), 0.0);
-    for (std::size_t i = 0; i < values.size(); ++i) {
-      out[static_cast<std::size_t>(layers[at].levels.codes[i])] += values[i];
-      counts[static_cast<std::size_t>(layers[at].levels.codes[i])] += 1.0;
-    }
-    for (std::size_t l = 0; l < out.size(); ++l) out[l] /= counts[l];
-    return out;
+  double base = found.fixed.front().estimate;
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    if (k != at && layers[k].fixed) base += centered(found, layers[k].term.name, layers[k].levels.levels).middle;
   }
-  const MixedOptions options{.profile_intervals = false, .predictions = false, .keep_going = keep_going};
-  const auto found = mixed_components(values, model, options);
-  const double base = found.fixed.front().estimate;
-  std::ranges::fill(out, base);
-  for (std::size_t k = 1; k < found.fixed.size(); ++k) {
-    out[static_cast<std::size_t>(found.fixed[k].level)] = base + found.fixed[k].estimate;
-  }
+  const Centered own = centered(found, layers[at].term.name, out.size());
+  for (std::size_t l = 0; l < out.size(); ++l) out[l] = base + own.middle + own.effects[l];
   return out;
 }
 
@@ -259,7 +375,7 @@ GaugeStudy unbalanced_gauge_study(std::span<const double> values, std::span<cons
   require_open_unit(options.confidence_level, function, "confidence_level");
   require_codes(values, factors);
   std::vector<StudyFactor> plain;
-  for (const StudyCodes& one : factors) plain.push_back({one.name, one.levels, one.role, false, one.nested_in});
+  for (const StudyCodes& one : factors) plain.push_back({one.name, one.levels, one.role, one.fixed, one.nested_in});
 
   auto layers = layers_of(values, factors);
   if (layers.empty()) throw InvalidInput(function, "values", "leave nothing for repeatability");

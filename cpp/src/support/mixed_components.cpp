@@ -66,6 +66,7 @@ void fill_fixed(MixedComponents& out, const MixedData& data, const Eigen::Vector
     FixedEffect& one = out.fixed[static_cast<std::size_t>(j)];
     one.estimate = estimate[j] + (j == 0 ? data.center : 0.0);
     one.standard_error = std::sqrt(std::max(0.0, spread(j, j)));
+    for (Eigen::Index i = 0; i < p; ++i) out.fixed_covariance.push_back(spread(j, i));
   }
 }
 

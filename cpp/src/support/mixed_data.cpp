@@ -401,7 +401,7 @@ void fill_unbiased(MixedData& data, const MixedModel& model) {
   for (Eigen::Index i = 0; i < w.cols(); ++i) {
     const auto k = data.term[static_cast<std::size_t>(i)];
     const double count = data.diagonal[static_cast<std::size_t>(i)], size = w.col(i).squaredNorm();
-    inner[static_cast<std::size_t>(k)].selfadjointView<Eigen::Lower>().rankUpdate(w.col(i));
+    inner[static_cast<std::size_t>(k)] += w.col(i).lazyProduct(w.col(i).transpose());
     expected(k, k) += count * count - 2.0 * count * size;
     expected(k, last) += count - size;
     observed[k] += score[i] * score[i];
@@ -413,7 +413,6 @@ void fill_unbiased(MixedData& data, const MixedModel& model) {
     expected(k, l) += part;
     expected(l, k) += part;
   }
-  for (auto& one : inner) one = one.selfadjointView<Eigen::Lower>();
   for (Eigen::Index k = 0; k < last; ++k) {
     for (Eigen::Index l = 0; l < last; ++l) {
       expected(k, l) += inner[static_cast<std::size_t>(k)].cwiseProduct(inner[static_cast<std::size_t>(l)]).sum();

@@ -231,16 +231,21 @@ double MixedFactor::log_determinant(bool with_fixed) const {
 }
 
 void MixedFactor::solve(Eigen::VectorXd& side) const {
-  const auto lower = block_.triangularView<Eigen::Lower>();
-  auto rest = side.tail(block_.rows());
+  const Eigen::Index end = block_.rows();
+  auto rest = side.tail(end);
   auto fixed = side.tail(at(data_.fixed));
   for (std::size_t j = 0; j < sparse_; ++j) {
     const double value = side[at(j)] /= diagonal_[j];
     for (std::size_t e = start_[j]; e < start_[j + 1]; ++e) side[rows_[e]] -= entry_[e] * value;
     fixed -= fixed_.row(at(j)).transpose() * value;
   }
-  lower.solveInPlace(rest);
-  lower.transpose().solveInPlace(rest);
+  for (Eigen::Index i = 0; i < end; ++i) {
+    const double value = rest[i] /= block_(i, i);
+    rest.tail(end - i - 1) -= block_.col(i).tail(end - i - 1) * value;
+  }
+  for (Eigen::Index i = end; i-- > 0;) {
+    rest[i] = (rest[i] - block_.col(i).tail(end - i - 1).dot(rest.tail(end - i - 1))) / block_(i, i);
+  }
   for (std::size_t j = sparse_; j-- > 0;) {
     double value = side[at(j)] - fixed_.row(at(j)).dot(fixed);
     for (std::size_t e = start_[j]; e < start_[j + 1]; ++e) value -= entry_[e] * side[rows_[e]];

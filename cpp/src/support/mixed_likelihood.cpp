@@ -14,6 +14,7 @@ namespace {
 constexpr double infinite = std::numeric_limits<double>::infinity();
 constexpr double finished = 1e-20;    // decrement: 1e-10 standard errors from the top
 constexpr double near_enough = 1e-7;  // the same where only the deviance counts, which is then taken that much lower
+constexpr double near_top = 1e-6;     // decrement below which a step need not show in the deviance
 constexpr double usable = 1e-10;      // decrement that still counts as converged when rounding allows no better
 constexpr double largest = 1e7;       // relative standard deviation times root of the readings a level
 constexpr std::size_t patience = 8;   // steps on a corrected curvature before it is measured
@@ -300,7 +301,14 @@ class Climber {
       }
       last = top_.decrement;
       MixedPoint next;
-      if (!search(step, here, next)) return top_.decrement < usable;
+      if (!search(step, here, next)) {
+        if (newton_) return top_.decrement < usable;
+        measure_curvature(here);
+        since = 0;
+        step = direction(here);
+        if (top_.decrement < finished_) return true;
+        if (!search(step, here, next)) return top_.decrement < usable;
+      }
       const Eigen::VectorXd moved = (next.theta - top_.point.theta).cwiseQuotient(unit_);
       const auto before = top_.free;
       move_to(std::move(next));
@@ -330,7 +338,9 @@ class Climber {
       next = likelihood_.evaluate(top_.point.theta + part * step.cwiseProduct(unit_));
       const double found = likelihood_.deviance(next, held_);
       if (found <= top_.deviance + 1e-4 * part * downhill) return true;
-      if (top_.decrement < 1e-6 && found <= top_.deviance + rounding) return true;
+      if (top_.decrement > near_top) continue;
+      // So near the slopes know more than the deviance, which loses digits where levels differ far more than readings.
+      if (found <= top_.deviance + rounding || slope(next).norm() < 0.5 * here.norm()) return true;
     }
     return false;
   }

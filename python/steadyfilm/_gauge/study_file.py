@@ -73,7 +73,8 @@ def studies_of(
     DataProblemsError
         A column that is not there, a cell that cannot be used, a reading entered twice, with line and way out.
     """
-    value = cells.numbers(columns.value)
+    _require_columns(cells, [columns.part, *([columns.appraiser] if columns.appraiser else []), columns.value])
+    value = _values(cells, columns.value)
     part = _labels(cells, columns.part)
     appraiser = _labels(cells, columns.appraiser) if columns.appraiser else None
     trial_name = _optional(cells, columns.trial, USUAL_TRIAL)
@@ -114,6 +115,32 @@ def studies_of(
             )
         )
     return working, tuple(found)
+
+
+def _require_columns(cells: Cells, names: Sequence[str]) -> None:
+    """Every column that a study must have; all that are not there in one error."""
+    missing = [name for name in names if cells.name_of(name) is None]
+    if len(missing) > 1:
+        have = ", ".join(f"'{name}'" for name in cells.columns)
+        raise cells.problems(
+            [DataProblem(name, 0, "", "no such column") for name in missing],
+            f"columns present: {have}. Name it in the plan's [columns].",
+        )
+
+
+def _values(cells: Cells, column: str) -> NDArray[np.float64]:
+    """The readings; grades in words are pointed to what judges them."""
+    try:
+        return cells.numbers(column)
+    except DataProblemsError as error:
+        words = sum(problem.reason == "is not a number" and any(map(str.isalpha, problem.value)) for problem in error.problems)
+        if 2 * words < len(cells.lines):
+            raise
+        advice = (
+            "A gauge study needs readings on a scale. Grades (pass or fail, good or bad) are compared as agreement between "
+            "judges instead. "
+        )
+        raise retold(error, [(error.advice, f"{advice}{error.advice}")]) from None
 
 
 def display_step(values: NDArray[np.float64]) -> float:

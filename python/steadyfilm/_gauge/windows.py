@@ -92,7 +92,8 @@ class WindowAnswer:
     room: float
     """Width of the window; with one limit the distance of the studied mean to it."""
     share: float | None
-    """``sigma_multiple`` GRR over the room for a single reading (half of it with one limit); None without room."""
+    """``sigma_multiple`` GRR over the room for a single reading (half of it with one limit); None without room, and where
+    the study shows no scatter at all."""
     share_lower: float | None
     share_upper: float | None
     share_limit: float
@@ -151,7 +152,8 @@ def answer_window(
         # The studied thicknesses are those of the films that were read, not of a difference of two of them.
         room = math.nan if window.difference else (spread.mean - edge if low is not None else edge - spread.mean)
         multiple = sigma_multiple / 2.0
-    known = math.isfinite(room) and room > 0.0
+    # Without any scatter the display is too coarse to show it: a share of 0 would be a claim about the display alone.
+    known = math.isfinite(room) and room > 0.0 and spread.grr > 0.0
 
     def share_of(sd: float | None) -> float | None:
         return multiple * times * sd / room if known and sd is not None else None

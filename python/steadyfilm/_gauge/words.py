@@ -133,6 +133,11 @@ def _alike(answer: WindowAnswer) -> str:
 
 
 def _no_share(answer: WindowAnswer, gauge: str, window: str, unit: str) -> str:
+    if answer.zones[0].uncertainty == 0.0:
+        return (
+            f"{upper_first(gauge)} is not judged for {window}: GRR is 0, since the display is too coarse to show what the gauge "
+            "and the people add; repeat the study with a finer display."
+        )
     guard = with_unit(answer.zones[0].guard, unit, 2)
     if math.isfinite(answer.room):
         return f"{upper_first(gauge)} is not judged for {window}: the mean of the study lies outside that limit."
@@ -159,12 +164,15 @@ def window_notes(answer: WindowAnswer, unit: str, step: float, studied: tuple[fl
     """What a reader must know besides the number."""
     out = []
     window = window_words(answer.window, unit)
+    limits = answer.window.specification
     if answer.window.difference:
         out.append(f"{window}: the layer is one reading minus an earlier one, so both errors enter; taken as independent.")
-    if answer.outside_study:
+    if answer.outside_study and answer.zones[0].uncertainty > 0.0:
         span = window_text(studied[0], studied[1], unit)
-        out.append(f"{window} lies outside the {span} of the study; the gauge is taken to err there as it does here.")
-    limits = answer.window.specification
+        low, high = limits.lower, limits.upper
+        overlap = low is not None and high is not None and low <= studied[1] and high >= studied[0]
+        where = "reaches beyond" if overlap else "lies outside"
+        out.append(f"{window} {where} the {span} of the study; the gauge is taken to err there as it does here.")
     if step > 0 and limits.lower is not None and limits.upper is not None:
         steps = (limits.upper - limits.lower) / step
         if steps < FEWEST_STEPS * (1 - 1e-9):

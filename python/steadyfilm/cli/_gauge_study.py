@@ -40,7 +40,6 @@ STUDY_WAYS = (
     ("(unit)", "with --unit"),
     ("write nested=True", "give --nested"),
     ("write unbalanced='drop_parts'", "give --drop-parts"),
-    (", or appraiser_effect='random'", ""),
 )
 """What the library says of its arguments, and the option that does the same."""
 
