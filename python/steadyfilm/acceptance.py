@@ -32,7 +32,8 @@ try:
 except ImportError as error:
     raise MissingExtraError("a rule file", "job") from error
 
-from steadyfilm.plan import FileFormat, Flag, Name, Names, Number, Whole, _in, _no_unit, _Section, _tell, _working
+from steadyfilm._plan_parts import Flag, Name, Names, Number, Whole, _in, _no_unit, _Section, _working
+from steadyfilm.plan import FileFormat, _tell
 
 __all__ = ["AcceptedFile", "RuleFile", "accept_file", "load_rule", "read_rule", "rule_schema"]
 

@@ -5,57 +5,37 @@ from __future__ import annotations
 import difflib
 import hashlib
 import tomllib
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from steadyfilm._cure.plan import cure_plan
 from steadyfilm._format import window_text
+from steadyfilm._plan_parts import (
+    Costs,
+    Day,
+    Flag,
+    Moment,
+    Name,
+    Names,
+    Number,
+    Paint,
+    Whole,
+    _in,
+    _no_unit,
+    _Section,
+    _working,
+    cost_problems,
+)
 from steadyfilm.errors import MissingExtraError, PlanError
 from steadyfilm.run_rules import describe
 
 try:
-    from pydantic import (
-        BaseModel,
-        BeforeValidator,
-        ConfigDict,
-        Field,
-        PrivateAttr,
-        Strict,
-        ValidationError,
-        ValidationInfo,
-        field_validator,
-        model_validator,
-    )
+    from pydantic import BaseModel, Field, PrivateAttr, ValidationError, ValidationInfo, field_validator, model_validator
 except ImportError as error:
     raise MissingExtraError("a plan", "job") from error
 
 __all__ = ["Plan", "load_plan", "plan_schema", "read_plan"]
-
-Name = Annotated[str, Field(min_length=1)]
-Names = Annotated[
-    tuple[Name, ...],
-    BeforeValidator(lambda given: (given,) if isinstance(given, str) else given, json_schema_input_type=str | tuple[str, ...]),
-]
-# TOML has kinds: a number in quotes is no number, 1 is not true, and 20260301 is no date.
-Number = Annotated[float, Strict()]
-Whole = Annotated[int, Strict()]
-Flag = Annotated[bool, Strict()]
-Day = Annotated[date, Strict()]
-Moment = Annotated[datetime, Strict()]
-
-
-def _in(unit: str) -> Any:
-    """The unit of a key, for the schema and the table of keys."""
-    return Field(json_schema_extra={"unit": unit})
-
-
-_no_unit = _in("no unit")
-_working = _in("working unit")
-
-
-class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, use_attribute_docstrings=True)
 
 
 class FileFormat(_Section):
@@ -175,6 +155,8 @@ class Layer(_Section):
     """What a unit outside its limits leads to."""
     spot_share: Annotated[tuple[Annotated[Number, Field(gt=0, le=1)], Annotated[Number, Field(ge=1)]] | None, _no_unit] = None
     """How far one location's mean may go: down to this share of ``lower``, up to this share of ``upper``."""
+    paint: Annotated[Paint | None, _no_unit] = None
+    """What this layer's paint is, to say what film beyond the aim costs; needs ``[costs]``."""
 
     @property
     def source(self) -> str:
@@ -203,6 +185,8 @@ class Layer(_Section):
             raise ValueError(f"lower ({self.lower}) must lie below upper ({self.upper})")
         if self.spot_share is not None and not self.judged:
             raise ValueError("spot_share needs a window to be a share of: give lower, upper or both")
+        if self.paint is not None and self.target is None and self.lower is None:
+            raise ValueError("paint needs something to aim at: a target, a window, or a lower limit")
         if self.minus is not None and self.minus == self.source:
             raise ValueError(f"minus is the reading '{self.minus}' itself; name an earlier one")
         return self
@@ -379,6 +363,8 @@ class Plan(_Section):
     """How the oven log is written and judged, for ``steadyfilm cure``; its keys stand in ``cpp/methods/bakes.md``."""
     gauge_study: Annotated[GaugeStudyFile | None, _no_unit] = None
     """A file of gauge studies."""
+    costs: Annotated[Costs | None, _no_unit] = None
+    """How much is painted a month, and in which money, to say what film beyond the aim costs."""
     rules: Annotated[Rules, _no_unit] = Rules()
     """Which points of a chart are signals."""
     changes: Annotated[Changes, _no_unit] = Changes()
@@ -456,6 +442,7 @@ class Plan(_Section):
             wrong.append("rules.longest_gap_hours needs columns.time, to know how long a pause is; name it, or leave the key out")
         if self.columns.time is None and self.events is not None:
             wrong.append("events need columns.time to be compared with")
+        wrong += cost_problems(self.costs, [x.name for x in self.layers if x.paint is not None], self.measure.unit)
         used = [*self.streams, *self.adjust]
         twice = sorted({name for name in used if used.count(name) > 1})
         wrong += [f"column '{name}' stands twice in streams and adjust; once is enough" for name in twice]
