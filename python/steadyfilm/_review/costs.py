@@ -186,7 +186,7 @@ def _each(layer: Layer, plan: Plan) -> OverbuildCost:
 
 def cost_rows(costs: Sequence[LayerCost]) -> list[tuple[str, ...]]:
     """The table behind the sentences: a layer a row."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for x in costs:
         unit, options = x.each.made.unit, x.each.made.options
         rows.append(
@@ -207,11 +207,12 @@ def cost_rows(costs: Sequence[LayerCost]) -> list[tuple[str, ...]]:
 
 def aim_rows(costs: Sequence[LayerCost]) -> list[tuple[str, ...]]:
     """Where to aim above lower limits, with the month's spread and with half of it."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for x in costs:
         if x.aiming is None:
             continue
         a, unit = x.aiming, x.each.made.unit
+        money = money_text(x.saved or 0.0, x.each.made.options["currency"])
         decimals = decimals_for(a.sigma)
         above = "no upper limit" if a.share_above is None else f"{number(100 * a.share_above, 2)} %"
         rows.append(
@@ -222,7 +223,7 @@ def aim_rows(costs: Sequence[LayerCost]) -> list[tuple[str, ...]]:
                 f"{fixed(a.target, decimals)} {unit}",
                 above + ("" if a.fits else ": the window is too narrow for this spread"),
                 f"{fixed(a.target_after or 0.0, decimals)} {unit}",
-                f"{fixed(a.saving or 0.0, decimals)} {unit}, {money_text(x.saved or 0.0, x.each.made.options['currency'])} a month",
+                f"{fixed(a.saving or 0.0, decimals)} {unit}, {money} a month",
             )
         )
     return rows
