@@ -15,6 +15,7 @@ try:
 except ImportError as error:
     raise MissingExtraError("a plan", "job") from error
 
+from steadyfilm._plan.costs import Costs, Paint, cost_problems
 from steadyfilm._plan.cure import CureTable
 from steadyfilm._plan.keys import (
     Day,
@@ -106,6 +107,8 @@ class Layer(Section):
     """What a unit outside its limits leads to."""
     spot_share: Annotated[tuple[Annotated[Number, Field(gt=0, le=1)], Annotated[Number, Field(ge=1)]] | None, no_unit] = None
     """How far one location's mean may go: down to this share of ``lower``, up to this share of ``upper``."""
+    paint: Annotated[Paint | None, no_unit] = None
+    """What this layer's paint is, to say what film beyond the aim costs; needs ``[costs]``."""
 
     @property
     def source(self) -> str:
@@ -134,6 +137,8 @@ class Layer(Section):
             raise ValueError(f"lower ({self.lower}) must lie below upper ({self.upper})")
         if self.spot_share is not None and not self.judged:
             raise ValueError("spot_share needs a window to be a share of: give lower, upper or both")
+        if self.paint is not None and self.target is None and self.lower is None:
+            raise ValueError("paint needs something to aim at: a target, a window, or a lower limit")
         if self.minus is not None and self.minus == self.source:
             raise ValueError(f"minus is the reading '{self.minus}' itself; name an earlier one")
         return self
@@ -310,6 +315,8 @@ class Plan(Section):
     """How the oven log is written and judged, for ``steadyfilm cure``."""
     wash: Annotated[WashTable | None, no_unit] = None
     """The washer's tanks and files, for ``steadyfilm wash``."""
+    costs: Annotated[Costs | None, no_unit] = None
+    """How much is painted a month, and in which money, to say what film beyond the aim costs."""
     rules: Annotated[Rules, no_unit] = Rules()
     """Which points of a chart are signals."""
     changes: Annotated[Changes, no_unit] = Changes()
@@ -377,6 +384,7 @@ class Plan(Section):
             wrong.append("rules.longest_gap_hours needs columns.time, to know how long a pause is; name it, or leave the key out")
         if self.columns.time is None and self.events is not None:
             wrong.append("events need columns.time to be compared with")
+        wrong += cost_problems(self.costs, [x.name for x in self.layers if x.paint is not None], self.measure.unit)
         used = [*self.streams, *self.adjust]
         twice = sorted({name for name in used if used.count(name) > 1})
         wrong += [f"column '{name}' stands twice in streams and adjust; once is enough" for name in twice]

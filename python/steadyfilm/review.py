@@ -27,6 +27,7 @@ from steadyfilm._review.averages import LayerUnits, repeat_spread, unit_averages
 from steadyfilm._review.capable import unit_capability
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
+from steadyfilm._review.costs import LayerCost, layer_costs
 from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
 from steadyfilm._review.gauges import GaugeCheck, GaugeFault, gauge_faults
 from steadyfilm._review.measured import with_gauge_study
@@ -130,6 +131,8 @@ class Review(Result):
     measurability: str
     inputs: dict[str, str] = field(default_factory=dict)
     """SHA-256 of each file read."""
+    costs: tuple[LayerCost, ...] = ()
+    """What film beyond the aim costs; empty unless the plan gives paint and painted area."""
 
     @property
     def stable(self) -> bool | None:
@@ -404,6 +407,7 @@ def review_readings(
         notes=tuple(notes),
         measurability=MEASURABILITY,
         inputs=inputs,
+        costs=layer_costs(studied, first, plan),
     )
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
 from steadyfilm._gauge_words import common_offset_text
+from steadyfilm._review.costs import aim_rows, cost_rows
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.screening import chance_text, screen_text
 from steadyfilm._review.series import named_level
@@ -81,6 +82,7 @@ def review_html(review: Review, *, when: datetime) -> str:
             if fault not in [finding.fault for finding in review.findings]
         ],
         layers=[_layer_view(review, layer) for layer in review.layers],
+        costs=_cost_tables(review),
         standing=_standing_table(review),
         signals=_signal_table(review),
         aside=_aside_table(review.set_aside),
@@ -341,6 +343,37 @@ def _standing_table(review: Review) -> Table | None:
         return None
     head = ("factor", "layer", "differs from the mean of its kind by", "half width of the interval", "units here", "note")
     return Table("Usual differences; none of them is a change", head, tuple(rows))
+
+
+def _cost_tables(review: Review) -> list[Table]:
+    """What film beyond the aim costs, and where to aim; none unless the plan gives paint and painted area."""
+    if not review.costs:
+        return []
+    each = review.costs[0].each
+    head = (
+        "layer",
+        "mean of unit averages",
+        "aimed at",
+        "above the aim",
+        "paint a month",
+        "cost a month",
+        f"each {with_unit(each.step, each.made.unit)} a month",
+        "price and solids",
+    )
+    area = f"{with_unit(each.area, each.made.options['area_unit'], 6)} painted a month"
+    tables = [Table(f"Film beyond the aim: {area}", head, tuple(cost_rows(review.costs)))]
+    if rows := aim_rows(review.costs):
+        columns = (
+            "layer",
+            "allowed",
+            "standard deviation of unit averages",
+            "aim point",
+            "above the upper limit then",
+            "aim with half the spread",
+            "saved by half the spread",
+        )
+        tables.append(Table("Where to aim above a lower limit", columns, tuple(rows)))
+    return tables
 
 
 def _aside_table(items: Sequence[SetAside]) -> Table | None:

@@ -267,6 +267,7 @@ def review_sheets(review: Review) -> tuple[Sheet, ...]:
                 for x in layer.standing
             ),
         ),
+        _cost_sheet(review),
         Sheet(
             "Set aside",
             ("line", "unit", "reading", "value", "reason"),
@@ -429,3 +430,56 @@ def _miss_rows(layer: LayerReview) -> Iterator[tuple[Cell, ...]]:
         judged = dict(zip(found.units, found.average.tolist(), strict=True))
         for unit in found.missing_units:
             yield (layer.name, unit, words[unit], judged[unit], layer.miss)
+
+
+def _cost_sheet(review: Review) -> Sheet:
+    """What film beyond the aim costs, and where to aim; money and paint are of a month."""
+    each = review.costs[0].each if review.costs else None
+    unit, volume, currency = ("", "", "") if each is None else (each.made.unit, *_paint_words(each.made.options))
+    of, money = f" ({unit})", f" ({currency})" if currency else ""
+    head = (
+        "layer",
+        "units",
+        f"mean{of}",
+        f"half width of interval{of}",
+        f"aimed at{of}",
+        "that is",
+        f"overbuild a month ({volume})",
+        f"its cost{money}",
+        f"cost from{money}",
+        f"cost to{money}",
+        f"a step of film{of}",
+        f"its cost a month{money}",
+        f"aim point{of}",
+        "share below the lower limit there",
+        "share above the upper limit there",
+        f"aim point with half the spread{of}",
+        f"saved by half the spread a month{money}",
+    )
+    rows = tuple(
+        (
+            x.layer,
+            x.units,
+            x.mean,
+            x.half_width,
+            x.aim,
+            x.aim_is,
+            x.volume,
+            x.cost,
+            x.cost_lower,
+            x.cost_upper,
+            x.each.step,
+            x.each.step_cost,
+            *(
+                (None,) * 5
+                if x.aiming is None
+                else (x.aiming.target, x.aiming.share_below, x.aiming.share_above, x.aiming.target_after, x.saved)
+            ),
+        )
+        for x in review.costs
+    )
+    return Sheet("Film beyond the aim", head, rows)
+
+
+def _paint_words(options: dict[str, Any]) -> tuple[str, str]:
+    return str(options["volume_unit"]), str(options["currency"])
