@@ -563,5 +563,7 @@ def _notes(made: Made, rule: AcceptanceRule, judging: _Judging, given: FilmTable
     if made.missing_rows:
         notes.append(f"{plural(len(made.missing_rows), 'reading')} missing, counted as not taken.")
     if made.options["sigma_repeat"] is None:
-        notes.append("Whether the gauge can tell is not judged: give sigma_repeat and bias_bound for the guard-band class.")
+        notes.append(
+            "Whether the gauge can tell is not judged: say how it repeats (sigma_repeat) and how far it may be off (bias_bound)."
+        )
     return tuple(notes)
