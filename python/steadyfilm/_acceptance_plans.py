@@ -131,7 +131,7 @@ class PlanCurve(Result):
             # None of n: 95 % sure that it is fewer than 3 of n.
             often = f"{number(100 * self.reject_probability, 2)} % of cases"
             if self.reject_probability == 0.0:
-                often = f"fewer than {number(300 / draws, 1)} % of cases (none of {draws} simulated)"
+                often = f"fewer than {number(np.ceil(3e6 / draws) / 1e4, 2)} % of cases (none of {draws} simulated)"
             return f"A unit of true mean {with_unit(self.at_mean, unit)} is rejected {by} with {plan} in {often}."
         best = int(np.argmax(self.probability))
         share = number(100 * float(self.probability[best]), 3)

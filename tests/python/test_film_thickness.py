@@ -344,6 +344,15 @@ def test_a_profile_takes_its_correction_off_and_smooth_or_thin_film_is_out_of_sc
     assert mil.reason[0].endswith("for nominal films of at least 40 um, this is one of 1.1 mil")
 
 
+@pytest.mark.parametrize(("odd", "told"), [(78.7, True), (0.12, True), (4.2, False)])
+def test_a_unit_that_reads_like_another_unit_of_length_is_told(odd: float, told: bool) -> None:
+    rows = {"body": ["a"] * 15 + ["b"] * 15, "place": list("vwxyz") * 6, "film": [3.1] * 15 + [odd] * 15}
+    found = sf.accept_film(rows, "film", rule=sf.area_rule(), unit="mil", lower=3.0, upper=3.5, body="body", spot="place")
+    said = f"One unit far from any such film (b with a mean of {odd} mil): written in another unit of length?"
+    assert (said in " ".join(found.notes)) is told
+    assert found.verdict.tolist() == ["pass", "fail"]
+
+
 def test_house_rules_judge_the_unit_average_and_each_spot() -> None:
     rule = sf.house_rule(
         "shop rule 12", unit=sf.Shares(1.0, 1.0), spot=sf.Shares(0.85, 1.15), readings_per_spot=3, spots_per_area=5
