@@ -30,6 +30,8 @@ VERDICTS: Final = ("fail", "pass", "not demonstrated")
 GUARD_CLASSES: Final = ("", "clear", "doubtful")
 OUT_OF_SCOPE: Final = "out of scope"
 SMOOTH: Final = "smooth"
+FAR: Final = 8.0
+"""Film so many times above or below its window is likelier um written as mil, or mil as um (judgment, no source)."""
 SOURCES = ("cpp/methods/film_thickness.md",)
 
 
@@ -463,7 +465,10 @@ def _assemble(made: Made, given: FilmTable, kept: NDArray[np.bool_], judging: _J
         fail_count=counts["fail"],
         open_count=counts["not demonstrated"],
         out_count=counts[OUT_OF_SCOPE],
-        notes=_notes(made, rule, judging, given, groups),
+        notes=(
+            *_unlikely(groups.unit, found["unit_mean"], judging.window, made.unit),
+            *_notes(made, rule, judging, given, groups),
+        ),
     )
 
 
@@ -539,6 +544,17 @@ def _out_of_scope(rule: AcceptanceRule, unit: str, window: SpecLimits, thin: boo
     return ""
 
 
+def _unlikely(units: Texts, mean: Floats, window: SpecLimits, unit: str) -> list[str]:
+    """Units whose film is so far from what is asked for that another unit of length is likelier than such a film."""
+    high, low = (window.upper or window.lower or 0.0) * FAR, (window.lower or window.upper or 0.0) / FAR
+    odd = np.flatnonzero((mean > high) | (mean < low))
+    if not odd.size:
+        return []
+    first = f"{units[odd[0]]} with a mean of {number(float(mean[odd[0]]), 4)} {unit}"
+    many = f"{odd.size} units" if odd.size > 1 else "One unit"
+    return [f"{many} far from any such film ({first}): written in another unit of length? The verdict takes it as written."]
+
+
 def _notes(made: Made, rule: AcceptanceRule, judging: _Judging, given: FilmTable, groups: Groups) -> tuple[str, ...]:
     notes = []
     many = int((groups.spot_taken > rule.readings_per_spot).sum()) if rule.readings_per_spot > 1 else 0
@@ -563,5 +579,7 @@ def _notes(made: Made, rule: AcceptanceRule, judging: _Judging, given: FilmTable
     if made.missing_rows:
         notes.append(f"{plural(len(made.missing_rows), 'reading')} missing, counted as not taken.")
     if made.options["sigma_repeat"] is None:
-        notes.append("Whether the gauge can tell is not judged: give sigma_repeat and bias_bound for the guard-band class.")
+        notes.append(
+            "Whether the gauge can tell is not judged: say how it repeats (sigma_repeat) and how far it may be off (bias_bound)."
+        )
     return tuple(notes)

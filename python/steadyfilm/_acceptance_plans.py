@@ -127,8 +127,12 @@ class PlanCurve(Result):
         plan = f"{plural(size, 'reading')} ({plural(self.areas, 'area')} of {plural(self.spots, 'spot')} of {self.readings})"
         by = f"by {self.rule.title}, film {window_text(self.window.lower, self.window.upper, unit)}"
         if np.isfinite(self.at_mean):
-            share = number(100 * self.reject_probability, 2)
-            return f"A unit of true mean {with_unit(self.at_mean, unit)} is rejected {by} with {plan} in {share} % of cases."
+            draws = int(self.made.options["draws"])
+            # None of n: 95 % sure that it is fewer than 3 of n.
+            often = f"{number(100 * self.reject_probability, 2)} % of cases"
+            if self.reject_probability == 0.0:
+                often = f"fewer than {number(np.ceil(3e6 / draws) / 1e4, 2)} % of cases (none of {draws} simulated)"
+            return f"A unit of true mean {with_unit(self.at_mean, unit)} is rejected {by} with {plan} in {often}."
         best = int(np.argmax(self.probability))
         share = number(100 * float(self.probability[best]), 3)
         return f"With {plan}, {by}, at most {share} % of units pass, those of true mean {with_unit(self.true_mean[best], unit)}."

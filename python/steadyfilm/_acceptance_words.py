@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["found_reasons", "names_text", "verdict_sentence"]
 
+WHOLE = "whole unit"
+"""The area of a unit that names none."""
 MOST_REASONS = 4
 MOST_NAMES = 5
 
@@ -48,17 +50,18 @@ def found_reasons(
             enough = last - first >= needed[1]
             whole = {a: enough and _whole(groups, a, rule, suspect) for a in areas}
             words = [
-                f"{names[i]} {_miss(values[i], found['reading_side'][i], limits['reading_limits'], unit)}"
+                f"{_reading_name(names[i])}: {_miss(values[i], found['reading_side'][i], limits['reading_limits'], unit)}"
                 for i in range(first, last)
                 if found["reading_side"][i] and not suspect[i]
             ]
             words += [
-                f"{_spot_name(groups, s)} {_miss(found['spot_mean'][s], found['spot_side'][s], limits['spot_limits'], unit)}"
+                f"{_spot_name(groups, s)}: {_miss(found['spot_mean'][s], found['spot_side'][s], limits['spot_limits'], unit)}"
                 for s in spots
                 if found["spot_side"][s] and _sound(groups, s, rule, suspect)
             ]
             words += [
-                f"mean of {groups.area[a]} {_miss(found['area_mean'][a], found['area_side'][a], limits['area_limits'], unit)}"
+                f"mean of {_area_name(groups, a)} "
+                f"{_miss(found['area_mean'][a], found['area_side'][a], limits['area_limits'], unit)}"
                 for a in areas
                 if found["area_side"][a] and whole[a]
             ]
@@ -75,8 +78,17 @@ def found_reasons(
 
 
 def _spot_name(groups: Groups, spot: int) -> str:
-    area = groups.area[groups.spot_area[spot]]
-    return f"{groups.spot[spot]}" if area == "whole unit" else f"{area}, {groups.spot[spot]}"
+    area, name = groups.area[groups.spot_area[spot]], _reading_name(groups.spot[spot])
+    return name if area == WHOLE else f"{area}, {name}"
+
+
+def _reading_name(name: str) -> str:
+    """The name of a spot; a reading that stands for itself has one that says so."""
+    return name if name.startswith(("reading ", "spot ")) else f"spot {name}"
+
+
+def _area_name(groups: Groups, area: int) -> str:
+    return "the unit" if groups.area[area] == WHOLE else str(groups.area[area])
 
 
 def _sound(groups: Groups, spot: int, rule: AcceptanceRule, suspect: NDArray[np.object_]) -> bool:
@@ -116,7 +128,7 @@ def _lacking(groups: Groups, unit: int, rule: AcceptanceRule, suspect: NDArray[n
     for a in areas:
         count = int(groups.area_start[a + 1] - groups.area_start[a])
         if count < rule.spots_per_area:
-            words.append(f"{groups.area[a]}: {count} of {plural(rule.spots_per_area, 'spot')}")
+            words.append(f"{_area_name(groups, a)}: {count} of {plural(rule.spots_per_area, 'spot')}")
     for s in spots:
         count = int(groups.spot_taken[s])
         if count < rule.readings_per_spot:

@@ -191,7 +191,7 @@ def test_the_command_says_the_verdict_first_and_writes_a_page(files: tuple[Path,
     assert done.exit_code == 0, done.output
     lines = done.stdout.splitlines()
     assert lines[0].startswith("1 of 3 units pass by SSPC-PA 2, level 3 (2015")
-    assert lines[1] == "  U2: fail (clear), C 1.5 below 1.6 mil"
+    assert lines[1] == "  U2: fail (clear), spot C: 1.5 below 1.6 mil"
     assert lines[-1].startswith("Report: ")
     assert "note: SSPC-PA 2" in done.stderr
     assert {path.name for path in (tmp_path / "out").iterdir()} == {"acceptance.html", "acceptance.json"}

@@ -224,7 +224,7 @@ def test_the_same_film_in_the_other_unit_has_the_same_verdict() -> None:
 def test_units_pass_fail_or_are_not_demonstrated_each_with_its_reason() -> None:
     found = accept_month()
     assert found.verdict.tolist() == ["pass", "fail", "not demonstrated"]
-    assert found.reason.tolist() == ["", "C 1.5 below 1.6 mil", "E: 2 of 3 readings"]
+    assert found.reason.tolist() == ["", "spot C: 1.5 below 1.6 mil", "spot E: 2 of 3 readings"]
     assert (found.unit_count, found.pass_count, found.fail_count, found.open_count) == (3, 1, 1, 1)
     assert found.sentence().startswith(
         "1 of 3 units pass by SSPC-PA 2, level 3 (2015 with the editorial changes of 2017/2018), film 2.0 to 2.2 mil; "
@@ -244,7 +244,7 @@ def test_a_discarded_reading_is_kept_with_its_reason_and_both_verdicts_are_shown
     rows = month()
     rows["why"][0] = rows["why"][1] = "gauge slipped"
     bare = accept_month(rows)
-    assert (bare.verdict[0], bare.reason[0]) == ("not demonstrated", "A: no reading left of 3")
+    assert (bare.verdict[0], bare.reason[0]) == ("not demonstrated", "spot A: no reading left of 3")
 
 
 @pytest.mark.parametrize("named", [True, False])
@@ -255,7 +255,7 @@ def test_a_unit_whose_readings_were_all_left_out_is_not_demonstrated(named: bool
     found = sf.accept_film(rows, "film", spot="place" if named else (), **options)
     assert found.verdict.tolist() == ["not demonstrated", "pass"]
     assert found.verdict_all.tolist() == ["pass", "pass"]
-    assert found.reason[0] == ("x: no reading left of 1; y: no reading left of 1" if named else "whole unit: 0 of 1 spot")
+    assert found.reason[0] == ("spot x: no reading left of 1; spot y: no reading left of 1" if named else "the unit: 0 of 1 spot")
     assert math.isnan(found.mean[0])
     assert found.plot().data["film"].size == 1
     only = {name: column[:2] for name, column in rows.items()}
@@ -268,7 +268,7 @@ def test_a_unit_whose_readings_were_all_left_out_is_not_demonstrated(named: bool
 def test_a_mean_of_an_area_that_is_not_whole_is_no_reason_for_a_failure() -> None:
     rows = spots_table([1.5, 1.9, 1.9, 1.9])  # four of five spots, one too thin by itself
     found = sf.accept_film(rows, "film", rule=sf.area_rule(), unit="mil", lower=2.0, upper=2.2, spot="place")
-    assert (found.verdict[0], found.reason[0]) == ("fail", "0 1.5 below 1.6 mil")
+    assert (found.verdict[0], found.reason[0]) == ("fail", "spot 0: 1.5 below 1.6 mil")
 
 
 def test_suspect_readings_leave_the_verdict_open() -> None:
@@ -344,12 +344,21 @@ def test_a_profile_takes_its_correction_off_and_smooth_or_thin_film_is_out_of_sc
     assert mil.reason[0].endswith("for nominal films of at least 40 um, this is one of 1.1 mil")
 
 
+@pytest.mark.parametrize(("odd", "told"), [(78.7, True), (0.12, True), (4.2, False)])
+def test_a_unit_that_reads_like_another_unit_of_length_is_told(odd: float, told: bool) -> None:
+    rows = {"body": ["a"] * 15 + ["b"] * 15, "place": list("vwxyz") * 6, "film": [3.1] * 15 + [odd] * 15}
+    found = sf.accept_film(rows, "film", rule=sf.area_rule(), unit="mil", lower=3.0, upper=3.5, body="body", spot="place")
+    said = f"One unit far from any such film (b with a mean of {odd} mil): written in another unit of length?"
+    assert (said in " ".join(found.notes)) is told
+    assert found.verdict.tolist() == ["pass", "fail"]
+
+
 def test_house_rules_judge_the_unit_average_and_each_spot() -> None:
     rule = sf.house_rule(
         "shop rule 12", unit=sf.Shares(1.0, 1.0), spot=sf.Shares(0.85, 1.15), readings_per_spot=3, spots_per_area=5
     )
     assert judge([1.7, 2.3, 2.2, 2.2, 2.1], rule).verdict[0] == "pass"
-    assert judge([1.69, 2.3, 2.2, 2.2, 2.1], rule).reason[0] == "0 1.69 below 1.7 mil"
+    assert judge([1.69, 2.3, 2.2, 2.2, 2.1], rule).reason[0] == "spot 0: 1.69 below 1.7 mil"
     assert judge([1.9, 2.0, 2.0, 2.0, 2.0], rule).reason[0] == "mean of the unit 1.98 below 2 mil"
     assert judge([2.1] * 5, rule).sentence() == "Pass by shop rule 12, film 2.0 to 2.2 mil."
     assert rule.reservation == ""

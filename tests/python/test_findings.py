@@ -225,6 +225,12 @@ def test_shims_that_read_right_before_and_after_say_it_was_the_film() -> None:
     assert found.stable is False
 
 
+def test_shims_tell_a_gauge_fault_also_where_the_coat_over_it_moved_by_itself() -> None:
+    (change,) = offset(cover=-0.15, checks=sf.gauge_checks(log_of(off=0.15), unit="mil", foil="foil")).changes
+    assert change.kind == "gauge fault"
+    assert "cover over it moved too, which no error of a gauge does; gauge fault: zero error, gauge late read" in change.sentence
+
+
 def test_shims_that_are_off_the_other_way_do_not_explain_the_readings() -> None:
     found = offset(checks=sf.gauge_checks(log_of(off=-0.15), unit="mil", foil="foil"))
     (change,) = found.changes

@@ -19,8 +19,8 @@ def test_the_map_has_a_row_a_unit_and_its_verdict_in_words() -> None:
     assert drawn.data["film"].tolist() == found.spots.mean.tolist()
     assert (drawn.data["side"] != 0).sum() == 1
     assert len(drawn.artists["outside"][0].get_offsets()) == 1
-    # words beside lines: the window's two ends and the two limits of a spot
-    assert len(drawn.artists["lines"]) == 8
+    # four lines; words for the window and for the two limits of a spot
+    assert len(drawn.artists["lines"]) == 7
 
 
 def test_doubtful_verdicts_are_marked_and_singles_have_their_own_limits() -> None:
@@ -72,3 +72,16 @@ def test_the_stack_up_names_its_layers_and_shows_the_totals_window() -> None:
     assert "primer" in words
     with pytest.raises(ValueError, match="needs 2 names"):
         plot_stack_up(found, names=("primer",))
+
+
+def test_a_unit_in_the_wrong_unit_is_an_arrow_and_does_not_hide_the_others() -> None:
+    rows = {"body": ["a"] * 15 + ["b"] * 15, "place": list("vwxyz") * 6, "film": [3.1] * 15 + [78.0] * 15}
+    found = sf.accept_film(rows, "film", rule=sf.area_rule(), unit="mil", lower=3.0, upper=3.5, body="body", spot="place")
+    drawn = plot_acceptance(found)
+    low, high = drawn.axes["map"].get_xlim()
+    # Limits of spots are 2.4 and 4.2: half as far again is shown at most.
+    assert (low < 2.4, 4.2 < high < 6.0) == (True, True)
+    assert "Arrows: 5 spots beyond the picture, the farthest at 78 mil." in drawn.caption
+    assert len(drawn.artists["inside"][0].get_offsets()) == 5
+    assert [len(x.get_offsets()) for x in drawn.artists["outside"]] == [0, 5]
+    assert drawn.data["film"].max() == pytest.approx(78.0)

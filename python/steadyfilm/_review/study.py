@@ -311,7 +311,11 @@ def _offset(
             upper=coat.name,
         )
         if with_it.upper_moved:
-            return about
+            # Only standards can tell a gauge's error from a film whose coats both moved.
+            if alone.verdict != "zero error" or shims is None or shims.fault is None:
+                return about
+            still.append(f"{coat.name} over it moved too, which no error of a gauge does")
+            continue
         still.append(f"{coat.name} over it did not move, {coat.reading} did")
         # A coat known too poorly to say whether the total moved says no more than the first coat alone.
         judged = with_it if with_it.signature == "common offset" else judged

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 
 __all__ = ["plot_acceptance", "plot_operating_curve", "plot_places"]
 
+NAME_POINTS, MOST_NAME_POINTS = 44.0, 110.0
+"""Room for the names of units, as a frame has it and at most."""
+MOST_BEYOND = 0.75
+"""Film farther outside the limits than this share of what they span is an arrow: one wrong unit must not hide all others."""
 MOST_ROWS = 40
 """With more units, those that do not pass are drawn, and the rest by number alone."""
 
@@ -55,6 +59,11 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
     )
     if left:
         caption += f" {plural(left, 'further unit')} not drawn."
+    low, high = _drawn_range(found, film)
+    far = np.flatnonzero((film < low) | (film > high))
+    if far.size:
+        most = number(float(film[far[np.argmax(np.abs(film[far] - 0.5 * (low + high)))]]), 4)
+        caption += f" Arrows: {plural(far.size, 'spot')} beyond the picture, the farthest at {most} {unit}."
     title = found.sentence()
     with own_look():
         frame = open_frame([max(1.1, 0.2 * len(shown) + 0.3)], title=title, caption=caption, notes=found.notes[:1], ax=ax, rows=1)
@@ -63,26 +72,36 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
         # Several spots of one thickness lie beside one another, so that each is seen.
         spread = row + 0.5 * (_rank_within(row) - 0.5)
         marks: dict[str, Any] = {"s": 16, "linewidths": 0.9, "zorder": 3}
-        inside = side == 0
+        here, inside = (film >= low) & (film <= high), side == 0
         artists["inside"].append(
-            axes.scatter(film[inside], spread[inside], facecolors="none", edgecolors=COLORS["value"], **marks)
+            axes.scatter(film[here & inside], spread[here & inside], facecolors="none", edgecolors=COLORS["value"], **marks)
         )
-        artists["outside"].append(axes.scatter(film[~inside], spread[~inside], marker="x", color=COLORS["signal"], **marks))
+        own = here & ~inside
+        artists["outside"].append(axes.scatter(film[own], spread[own], marker="x", color=COLORS["signal"], **marks))
+        for beyond, edge, arrow in ((film < low, low, "<"), (film > high, high, ">")):
+            if beyond.any():
+                at_edge = np.full(int(beyond.sum()), edge)
+                artists["outside"].append(axes.scatter(at_edge, spread[beyond], marker=arrow, color=COLORS["signal"], **marks))
         means = found.mean[shown]
         for k, mean in enumerate(means):
-            if np.isfinite(mean):
+            if low <= mean <= high:
                 artists["means"] += axes.plot([mean, mean], [k - 0.36, k + 0.36], color=COLORS["center"], linewidth=1.8, zorder=4)
         for k, i in enumerate(shown):
             where: dict[str, Any] = {"transform": axes.get_yaxis_transform(), "ha": "left", "va": "center"}
             doubt = " (doubtful)" if found.guard_class[i] == "doubtful" else ""
             artists["verdicts"].append(put_text(axes, 1.01, k, f"{verdicts[i]}{doubt}", **where))
         _limits(axes, artists, found)
-        span = np.array([*film, *_ends(found.window), *_ends(found.spot_limits), *_ends(found.reading_limits)])
-        room = 0.05 * max(float(np.ptp(span)), 0.02 * float(np.abs(span).max()))
-        axes.set_xlim(float(span.min()) - room, float(span.max()) + room)
+        room = 0.05 * max(high - low, 0.02 * max(abs(low), abs(high)))
+        axes.set_xlim(low - room, high + room)
         axes.set_ylim(len(shown) - 0.4, -0.6)
         axes.set_yticks(range(len(shown)))
-        axes.set_yticklabels([_short(str(found.units[i]), 44.0) for i in shown], fontsize=SMALL)
+        names = [plain(str(found.units[i])) for i in shown]
+        wide = NAME_POINTS
+        if frame.own_figure:
+            wide = min(max([NAME_POINTS, *(text_width(name, SMALL) for name in names)]) + 1.0, MOST_NAME_POINTS)
+            box, more = axes.get_position(), (wide - NAME_POINTS) / (72 * frame.figure.get_figwidth())
+            axes.set_position((box.x0 + more, box.y0, box.width - more, box.height))
+        axes.set_yticklabels([_short(name, wide) for name in names], fontsize=SMALL)
         for text in axes.get_yticklabels():
             text.set_parse_math(False)
         label(axes, x=f"film at a spot ({unit})", y="")
@@ -95,6 +114,15 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
         "verdict": np.array([codes[verdicts[i]] for i in shown]),
     }
     return Drawn(frame.figure, {"map": axes}, artists, data, title, caption, (), frame.own_figure)
+
+
+def _drawn_range(found: Acceptance, film: Any) -> tuple[float, float]:
+    """What the picture shows: all limits, and film no farther outside of them than a share of what they span."""
+    ends = np.array([*_ends(found.window), *_ends(found.spot_limits), *_ends(found.reading_limits)])
+    # One limit alone spans nothing: then as far as it lies from zero.
+    reach = MOST_BEYOND * (float(np.ptp(ends)) or float(ends.max()))
+    low = min(float(ends.min()), max(float(film.min(initial=np.inf)), float(ends.min()) - reach))
+    return low, max(float(ends.max()), min(float(film.max(initial=-np.inf)), float(ends.max()) + reach))
 
 
 def _ends(limits: SpecLimits) -> list[float]:
@@ -111,15 +139,21 @@ def _rank_within(row: Any) -> Any:
 
 
 def _limits(axes: Axes, artists: dict[str, Any], found: Acceptance) -> None:
-    wanted = [("window", end, "window") for end in _ends(found.window)]
+    ends = _ends(found.window)
+    lines = [("window", end, "window") for end in ends]
     own = [("spot", end) for end in _ends(found.spot_limits)] + [("reading", end) for end in _ends(found.reading_limits)]
-    known = {round(end, 9) for _, end, _ in wanted}
-    wanted += [(name, end, "boundary") for name, end in own if round(end, 9) not in known]
-    for name, end, role in wanted:
+    known = {round(end, 9) for end in ends}
+    lines += [(name, end, "boundary") for name, end in own if round(end, 9) not in known]
+    over: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "va": "bottom"}
+    for name, end, role in lines:
         style: dict[str, Any] = {"color": COLORS[role], "linestyle": DASHES[role], "linewidth": LINE_WIDTHS[role], "zorder": 1}
         artists["lines"].append(axes.axvline(end, **style))
-        where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "center", "va": "bottom"}
-        artists["lines"].append(put_text(axes, end, 1.0, f"{name} {number(end, 4)}", **where))
+        if role == "boundary":
+            # Away from the window's own words.
+            side = "right" if end < min(ends) else "left" if end > max(ends) else "center"
+            artists["lines"].append(put_text(axes, end, 1.0, f"{name} {number(end, 4)}", ha=side, **over))
+    text = " to ".join(number(end, 4) for end in ends)
+    artists["lines"].append(put_text(axes, sum(ends) / len(ends), 1.0, f"window {text}", ha="center", **over))
 
 
 def _short(name: str, room: float) -> str:
@@ -197,8 +231,10 @@ def plot_operating_curve(found: PlanCurve, ax: Any = None) -> Drawn:
         for end, text in zip(ends, matched(*ends), strict=True):
             style: dict[str, Any] = {"linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"], "zorder": 1}
             artists["window"].append(axes.axvline(end, color=COLORS["window"], **style))
-            where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "left", "va": "bottom"}
-            artists["window"].append(put_text(axes, end, 0.02, f" window {text}", **where))
+            # On the side where no unit passes and the curve lies low; above it.
+            first = end == ends[0] and found.window.lower is not None
+            where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "right" if first else "left", "va": "top"}
+            artists["window"].append(put_text(axes, end, 0.98, f"window {text} " if first else f" window {text}", **where))
         if np.isfinite(found.at_mean):
             mark: dict[str, Any] = {"marker": "D", "color": COLORS["signal"], "zorder": 5, "clip_on": False}
             artists["asked"] += axes.plot([found.at_mean], [100 * found.pass_probability], **mark)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural, window_text
 from steadyfilm.film_thickness import acceptance_curve, film_spread
@@ -79,7 +80,8 @@ def acceptance_html(judged: AcceptedFile, *, when: datetime) -> str:
         notes=judged.notes,
         status=_status(found),
         map=_figure(plot_acceptance(found), _spots_table(found)),
-        units=_units_table(found),
+        units=_units_table(found, found.verdict != "pass"),
+        passed=_units_table(found, found.verdict == "pass"),
         discarded=_discarded_table(found),
         curve=None if curve is None else _curve_view(curve),
         limits=_limits_table(found),
@@ -140,36 +142,35 @@ def _status(found: Acceptance) -> tuple[str, str]:
     return "good", "Pass"
 
 
-def _units_table(found: Acceptance) -> Table:
+def _units_table(found: Acceptance, which: NDArray[np.bool_]) -> Table | None:
+    """Some units with what decides; columns that say nothing of any unit are left out."""
+    if not which.any():
+        return None
     table = found._columns()
     unit = found.made.unit
-    changed = found.verdict != found.verdict_all
-    order = np.argsort([{"fail": 0, "not demonstrated": 1}.get(word, 2) for word in found.verdict], kind="stable")
-    rows = tuple(
-        (
-            str(found.units[i]),
-            str(found.verdict[i]),
-            str(found.guard_class[i]) or "-",
-            _text(float(found.mean[i])),
-            f"{_text(float(table[f'lowest_spot_{unit}'][i]))} to {_text(float(table[f'highest_spot_{unit}'][i]))}",
-            f"{table['areas'][i]}, {table['spots'][i]}, {found.reading_count[i]}",
-            str(found.verdict_all[i]) if changed[i] else "the same" if found.discarded else "-",
-            str(found.reason[i]),
-        )
-        for i in order[:MOST_ROWS]
-    )
-    more = f"; the first {MOST_ROWS} of {found.unit_count}" if found.unit_count > MOST_ROWS else ""
-    head = (
-        "unit",
-        "verdict",
-        "guard-band class",
-        f"mean ({unit})",
-        f"spots from, to ({unit})",
-        "areas, spots, readings",
-        "with the readings left out put back",
-        "what decides",
-    )
-    return Table(f"Verdicts by {found.rule.title}{more}", head, rows)
+    # What fails comes before what is open.
+    order = [i for i in np.argsort(found.verdict != "fail", kind="stable").tolist() if which[i]]
+    shown = order[:MOST_ROWS]
+    columns: list[tuple[str, list[str]]] = [
+        ("unit", [str(found.units[i]) for i in shown]),
+        ("verdict", [str(found.verdict[i]) for i in shown]),
+    ]
+    if found.guard_class.any():
+        columns.append(("guard-band class", [str(found.guard_class[i]) or "-" for i in shown]))
+    columns += [
+        (f"mean ({unit})", [_text(float(found.mean[i])) for i in shown]),
+        (f"lowest spot ({unit})", [_text(float(table[f"lowest_spot_{unit}"][i])) for i in shown]),
+        (f"highest spot ({unit})", [_text(float(table[f"highest_spot_{unit}"][i])) for i in shown]),
+        ("areas, spots, readings", [f"{table['areas'][i]}, {table['spots'][i]}, {found.reading_count[i]}" for i in shown]),
+    ]
+    if found.discarded:
+        changed = found.verdict != found.verdict_all
+        columns.append(("with what was left out", [str(found.verdict_all[i]) if changed[i] else "the same" for i in shown]))
+    if any(found.reason[i] for i in shown):
+        columns.append(("what decides", [str(found.reason[i]) for i in shown]))
+    more = f"; the first {MOST_ROWS} of {len(order)}" if len(order) > MOST_ROWS else ""
+    head, cells = zip(*columns, strict=True)
+    return Table(f"Verdicts by {found.rule.title}{more}", head, tuple(zip(*cells, strict=True)))
 
 
 def _text(value: float) -> str:
