@@ -103,7 +103,10 @@ int main(int count, char** words) {
   const bench::Array time(options.readings);
   time.warm();
   fill(time.all(), noise.all(), noise.all(), 1.0 / 6.0);
-  std::printf("a call reads as many times as temperatures; the yardstick reads the temperatures\n");
+  std::printf(
+      "the input is as many times as temperatures, both read once; the yardstick reads the temperatures alone, so "
+      "that\n"
+      "one read of the input is 2 of its reads\n");
   bench::print_header();
   const auto above = bench::measure(
       "time above and peak", noise.all(), options.threads,
@@ -113,7 +116,7 @@ int main(int count, char** words) {
       },
       options.pairs);
   bench::print(above);
-  std::printf("%-52s %5.2f  (target at most 2)\n", "the same, in times of one read of both", 0.5 * above.ratio);
+  std::printf("%-52s %5.2f  (target at most 2)\n", "the same, in reads of the input", 0.5 * above.ratio);
   bench::print(bench::measure(
       "equivalent time", noise.all(), options.threads,
       [&] { sink += equivalent_time(time.all(), noise.all(), rate, {}, {}, options.threads).observed_min; },

@@ -53,6 +53,9 @@ struct Steps {
   std::vector<std::size_t> gaps;  // interval i lies between readings i and i + 1
 };
 
+// The lesser of both; NaN once there is one.
+double shorter(double one, double two) { return std::isnan(one) || one <= two ? one : two; }
+
 // One pass over the times: do they ascend, which intervals are longer than the limit, how many have the usual length.
 Intervals pass(std::span<const double> time, double usual, double slack, double limit, std::vector<std::size_t>& gaps,
                std::size_t threads, const BlockWork& work) {
@@ -75,7 +78,7 @@ Intervals pass(std::span<const double> time, double usual, double slack, double 
     if (size % 64 != 0) bits[words] = 0;
     for (std::size_t i = words * 64; i < size; ++i) {  // what fills no word
       const double step = time[begin + i + 1] - time[begin + i];
-      if (!(step >= here.seen.shortest)) here.seen.shortest = step;
+      here.seen.shortest = shorter(here.seen.shortest, step);
       if (step > limit) bits[words] |= std::uint64_t{1} << (i % 64);
       if (step > usual_from && step < usual_to) ++here.seen.usual;
     }
@@ -88,7 +91,7 @@ Intervals pass(std::span<const double> time, double usual, double slack, double 
   Intervals all{.shortest = infinite, .usual = 0};
   gaps.clear();
   for (const Found& part : found) {
-    if (!(part.seen.shortest >= all.shortest)) all.shortest = part.seen.shortest;
+    all.shortest = shorter(all.shortest, part.seen.shortest);
     all.usual += part.seen.usual;
     gaps.insert(gaps.end(), part.gaps.begin(), part.gaps.end());
   }

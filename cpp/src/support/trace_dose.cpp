@@ -44,6 +44,10 @@ double run_dose(const Arrhenius& rate, const double* time, const double* tempera
       for (std::uint64_t left = bits[word]; left != 0; left &= left - 1) {
         const std::size_t i = word_size * word + static_cast<std::size_t>(std::countr_zero(left));
         const double from = c[i] + zero_celsius_k, to = c[i + 1] + zero_celsius_k;
+        if (!(from > 0.0) || !(to > 0.0) || !std::isfinite(from) || !std::isfinite(to)) {
+          seen.finite = false;  // refused by whoever asks, with its position
+          return;
+        }
         sum += (t[i + 1] - t[i]) * (rate.mean_factor(from, to) - rough_mean(rate, from, to));
       }
     }

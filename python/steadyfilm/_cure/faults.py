@@ -343,11 +343,12 @@ def _ends(
             amount = load_end - _last(work)
             words = f"last reading {fixed(amount, 0)} min before the last one of the load"
             _fault(bake, work, "ends early", _last(work), load_end, amount, "min", "not observed", words)
-        if work.state[0] != LOST and float(work.trace.temperature_c[0]) >= hot:
+        earliest = float(work.trace.temperature_c[0])
+        if work.state[0] != LOST and earliest >= hot:
             # How long it was hot before is not known: as long as any schedule point asks, if all is credited.
             longest = max(point.minutes for point in recipe.schedule)
             begin = _first(work) - max(longest, 2.0 * limit)
-            words = f"the log starts with the place at {number(float(work.trace.temperature_c[0]), 4)} C already: the time before is not known"
+            words = f"the log starts with the place at {number(earliest, 4)} C already: the time before is not known"
             _fault(
                 bake,
                 work,

@@ -270,9 +270,8 @@ def plot_schedule(review: BakeReview, *, recipe: str | None = None, ax: Any = No
         axes.set_xticks([_place(level) for level in ticks_c])
         axes.set_xticklabels([f"{number(level)} C" for level in ticks_c], parse_math=False)
         for p in upper:
-            words = f"at most {number(p.minutes)} min"
-            at = _place(p.temperature_c) - 0.08 * wide
-            artists["names"].append(put_text(axes, at, p.minutes, words, ha="left", va="center", zorder=7))
+            words, beside = f"at most {number(p.minutes)} min", _place(p.temperature_c) - 0.08 * wide
+            artists["names"].append(put_text(axes, beside, p.minutes, words, ha="left", va="center", zorder=7))
         for p, at in zip(points, x, strict=False):
             artists["names"].append(
                 put_text(axes, at - 0.08 * wide, p.minutes, f"{number(p.minutes)} min", ha="left", va="center", zorder=7)
