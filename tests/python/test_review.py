@@ -307,9 +307,23 @@ def test_two_stream_columns_make_one_chart_each_combination() -> None:
     table["booth"] = ["left" if int(name[1:3]) % 2 else "right" for name in table["unit"]]
     plan = sf.read_plan(ONE_LAYER.replace('streams = ["gun"]', 'streams = ["gun", "booth"]'))
     review = sf.review_readings(table, plan)
-    assert {chart.stream for chart in review.layers[0].charts} == {f"{g}, {b}" for g in "AB" for b in ("left", "right")}
+    charts = review.layers[0].charts
+    assert {chart.stream for chart in charts} == {f"{g} / {b}" for g in "AB" for b in ("left", "right")}
+    # Thirty baseline units of each: every one has limits of its own, and is judged.
+    assert all(math.isfinite(chart.lines.upper) and math.isfinite(chart.lines.center) for chart in charts)
+    assert "without limits" not in review.verdict[0]
     (finding,) = review.findings
     assert finding.streams == ("A",)
+
+
+def test_a_change_of_many_streams_counts_them() -> None:
+    table = shop(step=0.25)
+    table["gun"] = [f"G{int(name[3])}" for name in table["unit"]]
+    table["film"] = [x + 0.3 * (int(name[1:3]) >= 30) for x, name in zip(table["film"], table["unit"], strict=True)]
+    review = sf.review_readings(table, sf.read_plan(ONE_LAYER))
+    assert " on all 6 streams from U30" in review.verdict[0]
+    text = next(x.sentence for x in review.findings if x.first_unit.startswith("U30"))
+    assert "on G3 and 2 more" in text
 
 
 def test_a_stream_that_the_baseline_hardly_has_gets_no_limits() -> None:

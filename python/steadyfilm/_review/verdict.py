@@ -178,7 +178,7 @@ def _missing_parts(found: Conformance) -> list[str]:
 
 
 def _all_units(count: int) -> str:
-    return "the only unit" if count == 1 else f"all {count} units"
+    return "the only unit" if count == 1 else "both units" if count == 2 else f"all {count} units"
 
 
 def names_of(names: Sequence[str]) -> str:
@@ -201,7 +201,7 @@ def _open(aside: Sequence[SetAside], screened: Screening, incomplete: Sequence[s
         for item in aside:
             by_unit.setdefault(item.unit, item)
         shown = [f"{item.unit or 'no unit'}: {item.reason.rpartition('; ')[2]}" for item in list(by_unit.values())[:2]]
-        more = f" and {len(by_unit) - 2} more units" if len(by_unit) > 2 else ""
+        more = f" and {plural(len(by_unit) - 2, 'more unit')}" if len(by_unit) > 2 else ""
         parts.append(f"{plural(len(aside), 'reading')} set aside ({'; '.join(shown)}{more})")
     if incomplete and not aside:
         parts.append(f"{plural(len(incomplete), 'unit average')} missing")
