@@ -184,7 +184,7 @@ def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, option
             for value in dict.fromkeys(labels[first:]):
                 flags = labels == value
                 if tuple(flags) not in seen:
-                    scopes.append(Scope(str(value), flags))
+                    scopes.append(Scope(str(value), flags, coarse=True))
     day = working_days(base, month, options)
     named = recorded_stretches(month, tuple(scopes), first, options)
     if sessions and options.gauge and month.time is not None:

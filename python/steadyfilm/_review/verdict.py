@@ -12,7 +12,7 @@ from steadyfilm._review.gather import SetAside
 from steadyfilm._review.gauges import GaugeFault
 from steadyfilm._review.screening import Screening
 from steadyfilm._review.unevenness import Uneven
-from steadyfilm._review.words import Finding, joined
+from steadyfilm._review.words import MOST_STREAMS, Finding, joined
 
 if TYPE_CHECKING:
     from steadyfilm._review.conformance import Conformance
@@ -109,7 +109,8 @@ def _without_limits(layers: Sequence[LayerReview]) -> str:
     loose: dict[str, int] = {}
     for chart in (chart for x in layers for chart in x.charts if not math.isfinite(chart.lines.center)):
         loose[chart.stream] = max(loose.get(chart.stream, 0), len(chart.at))
-    return f"; {joined(list(loose))} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
+    which = joined(list(loose)) if len(loose) <= MOST_STREAMS else f"{len(loose)} streams"
+    return f"; {which} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
 
 
 def _on(stream: str, layer: LayerReview) -> str:

@@ -162,7 +162,7 @@ def tell(
     step_of_time = "unit" if series.per_unit else "working day"
     names = [scope.name for scope in series.scopes]
     by_stream = tuple(StreamSize(names[s], size, error) for s, size, error in found.by_scope)
-    streams = tuple(names[1:]) if change.scope == 0 else (names[change.scope],)
+    streams = tuple(x.name for x in series.scopes[1:] if not x.coarse) if change.scope == 0 else (names[change.scope],)
     cause, ended_by = recorded(found, series, month, events)
     time = month.time
     interval = f"{number(100 * level, 3)} % sure"
