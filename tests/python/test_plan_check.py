@@ -161,7 +161,8 @@ def halved(x: float) -> float:
         (
             PLAN + '[gauge_study]\nfile = "film.csv"\npart = "serial"\nvalue = "film"\n',
             {},
-            "column 'appraiser', whole column: no such column\n      nearest names: 'serial'. Name it in the plan's [gauge_study].",
+            "column 'appraiser', whole column: no such column\n"
+            "      nearest names: 'serial'. Name it in the plan's [gauge_study].",
         ),
         (PLAN + '[file]\nseparator = ";"\n', {}, 'Set separator = "," in the plan\'s [file].'),
     ],

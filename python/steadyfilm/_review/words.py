@@ -119,8 +119,8 @@ def joined(words: Sequence[str]) -> str:
 def on_streams(streams: Sequence[str], *, common: bool) -> str:
     """Where a change is: its streams by name, many of them by their number.
 
-    >>> on_streams(["G1", "G2"], common=True), on_streams(["G1"], common=False), on_streams(list("abcde"), common=True)
-    (' on both G1 and G2', ' on G1', ' on all 5 streams')
+    >>> on_streams(["A", "B"], common=True), on_streams(["A"], common=False), on_streams(list("abcde"), common=True)
+    (' on both A and B', ' on A', ' on all 5 streams')
     """
     if common and len(streams) > MOST_STREAMS:
         return f" on all {len(streams)} streams"
