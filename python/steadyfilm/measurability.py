@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from steadyfilm import _core
 from steadyfilm._files import Cells, read_cells
-from steadyfilm._gauge.study_file import StudyColumns, StudyRows, empty_note, studies_of
+from steadyfilm._gauge.study_file import StudyColumns, StudyRows, empty_note, retold, studies_of
 from steadyfilm._gauge.windows import (
     AcceptCurve,
     GaugeSpread,
@@ -21,7 +21,7 @@ from steadyfilm._gauge.windows import (
 )
 from steadyfilm._gauge.words import answer_sentence, gauge_words, headline, what_to_do, window_notes
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
-from steadyfilm.errors import InvalidInputError
+from steadyfilm.errors import DataProblemsError, InvalidInputError
 from steadyfilm.gauge_rr import GaugeStudy, gauge_study
 from steadyfilm.limits import SpecLimits
 
@@ -406,16 +406,19 @@ def judge_planned_study(plan: Plan) -> Measurability:
     """
     if plan.gauge_study is None:
         raise InvalidInputError("the plan names no gauge study: give it a [gauge_study] with the file", argument="plan")
-    return judge_gauge_file(
-        plan.path(plan.gauge_study.file),
-        plan_windows(plan),
-        columns=plan_study_columns(plan),
-        unit=plan.measure.unit,
-        written_in=plan.measure.written_in,
-        confidence_level=plan.confidence_level,
-        title=plan.title,
-        **plan.reading_options(plan.gauge_study),
-    )
+    try:
+        return judge_gauge_file(
+            plan.path(plan.gauge_study.file),
+            plan_windows(plan),
+            columns=plan_study_columns(plan),
+            unit=plan.measure.unit,
+            written_in=plan.measure.written_in,
+            confidence_level=plan.confidence_level,
+            title=plan.title,
+            **plan.reading_options(plan.gauge_study),
+        )
+    except DataProblemsError as error:
+        raise retold(error, [("[columns]", "[gauge_study]")]) from None
 
 
 def plan_study_columns(plan: Plan) -> StudyColumns:

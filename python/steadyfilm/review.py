@@ -23,7 +23,7 @@ from steadyfilm._format import number, plural, with_unit
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, set_lines
 from steadyfilm._review.attempts import only_later_attempts
-from steadyfilm._review.averages import LayerUnits, repeat_spread, unit_averages, without_copies
+from steadyfilm._review.averages import LayerUnits, other_places, repeat_spread, unit_averages, without_copies
 from steadyfilm._review.capable import unit_capability
 from steadyfilm._review.charting import StreamChart
 from steadyfilm._review.conformance import Conformance, judge
@@ -357,8 +357,9 @@ def review_readings(
     elif plan.baseline is not None and plan.baseline.until is not None:
         base_first, first = _split(first, plan)
         base_last, last = _split(last, plan)
-    log = event_log(events, plan) if events is not None and plan.events is not None else ()
-    logged = gauge_log(checks, plan) if checks is not None else ()
+    notes += other_places(base_first, first)
+    log = event_log(events, plan, notes) if events is not None and plan.events is not None else ()
+    logged = gauge_log(checks, plan, notes) if checks is not None else ()
     base_first, base_last = (tuple(x if x is not None and len(x) else None for x in part) for part in (base_first, base_last))
     options = options_of(plan)
     studied = [

@@ -146,6 +146,24 @@ def halved(x: float) -> float:
             {},
             "events.text = 'what': film.csv has no such column",
         ),
+        (PLAN + '[gauge_checks]\nfile = "log.csv"\n', {}, "gauge_checks.file: log.csv has 1 problem:"),
+        (
+            PLAN + '[gauge_checks]\nfile = "film.csv"\ntime = "when"\nvalue = "film"\nunit_of_measure = "unit"\n',
+            {},
+            "gauge_checks.unit_of_measure = 'unit': film.csv has no such column",
+        ),
+        (
+            PLAN + '[gauge_checks]\nfile = "film.csv"\ntime = "when"\nvalue = "film"\nstated = "booth"\ngauge = "booth"\n',
+            {},
+            "gauge_checks: film.csv has 40 problems:",
+        ),
+        (PLAN + '[gauge_study]\nfile = "log.csv"\n', {}, "gauge_study: log.csv has 1 problem:"),
+        (
+            PLAN + '[gauge_study]\nfile = "film.csv"\npart = "serial"\nvalue = "film"\n',
+            {},
+            "column 'appraiser', whole column: no such column\n"
+            "      nearest names: 'serial'. Name it in the plan's [gauge_study].",
+        ),
         (PLAN + '[file]\nseparator = ";"\n', {}, 'Set separator = "," in the plan\'s [file].'),
     ],
 )
@@ -165,7 +183,7 @@ def test_mixed_units_and_unused_layers_are_said_and_no_problem(tmp_path: Path) -
     done = check(tmp_path, table=table)
     assert done.exit_code == 0
     assert "units of measure 'um' 20, 'mil' 21 rows, all to mil" in done.stdout
-    assert "1 row of 'clear' belong to no layer of the plan and are left out" in done.stdout
+    assert "1 row of 'clear' is left out: no layer of the plan" in done.stdout
     assert "prime, median 1.1 mil" in done.stdout
 
 
@@ -180,6 +198,18 @@ def test_both_files_that_a_plan_names_may_be_written_another_way(tmp_path: Path)
     assert done.exit_code == 0, done.stdout
     assert "old.csv (baseline): 40 rows, 20 units" in done.stdout
     assert "log.csv: 1 row, 0 of them without a time" in done.stdout
+
+
+def test_the_files_of_gauges_are_looked_at_too(tmp_path: Path) -> None:
+    checks = ["time,gauge,value,stated,in", "2026-03-01 06:00,Q,2.01,2.0,mil", ",Q,2.0,2.0,mil", "2026-03-01 22:00,Q,51,50.8,um"]
+    (tmp_path / "checks.csv").write_text("\n".join(checks), encoding="utf-8")
+    study = [f"{p},{who},{1 + 0.1 * p + 0.01 * k}" for p in range(4) for who in ("Ann", "Bo") for k in range(2)]
+    (tmp_path / "study.csv").write_text("\n".join(["part,appraiser,value", *study]), encoding="utf-8")
+    plan = f'{PLAN}[gauge_checks]\nfile = "checks.csv"\nunit_of_measure = "in"\n[gauge_study]\nfile = "study.csv"\n'
+    done = check(tmp_path, plan, rows())
+    assert done.exit_code == 0, done.stdout
+    assert "seen: checks.csv: 3 rows, checks of 'Q' 2; 1 row left out, without a time, a gauge," in done.stdout
+    assert "seen: study.csv: gauge study\n" in done.stdout
 
 
 def test_numbers_far_thicker_than_paint_are_asked_about(tmp_path: Path) -> None:

@@ -307,9 +307,50 @@ def test_two_stream_columns_make_one_chart_each_combination() -> None:
     table["booth"] = ["left" if int(name[1:3]) % 2 else "right" for name in table["unit"]]
     plan = sf.read_plan(ONE_LAYER.replace('streams = ["gun"]', 'streams = ["gun", "booth"]'))
     review = sf.review_readings(table, plan)
-    assert {chart.stream for chart in review.layers[0].charts} == {f"{g}, {b}" for g in "AB" for b in ("left", "right")}
+    charts = review.layers[0].charts
+    assert {chart.stream for chart in charts} == {f"{g} / {b}" for g in "AB" for b in ("left", "right")}
+    # Thirty baseline units of each: every one has limits of its own, and is judged.
+    assert all(math.isfinite(chart.lines.upper) and math.isfinite(chart.lines.center) for chart in charts)
+    assert "without limits" not in review.verdict[0]
     (finding,) = review.findings
     assert finding.streams == ("A",)
+    assert [x.stream for x in finding.by_stream] == ["A", "B / right", "B / left"]
+
+
+def risen(rise: dict[str, float], streams: str) -> sf.Review:
+    """Two guns in two booths, each gun up by so much from day 28 on."""
+    table = shop()
+    table["booth"] = ["left" if int(name[1:3]) % 2 else "right" for name in table["unit"]]
+    late = [int(name[1:3]) >= 28 for name in table["unit"]]
+    table["film"] = [x + rise[gun] * on for x, gun, on in zip(table["film"], table["gun"], late, strict=True)]
+    return sf.review_readings(table, sf.read_plan(ONE_LAYER.replace('streams = ["gun"]', streams)))
+
+
+def test_a_common_change_of_crossed_streams_has_a_size_on_each_combination_alone() -> None:
+    (finding,) = risen({"A": 0.3, "B": 0.3}, 'streams = ["gun", "booth"]').findings
+    assert set(finding.streams) == {f"{g} / {b}" for g in "AB" for b in ("left", "right")}
+    assert [x.stream for x in finding.by_stream] == list(finding.streams)
+    assert [x.size for x in finding.by_stream] == pytest.approx([0.3] * 4, abs=0.05)
+
+
+@pytest.mark.parametrize("streams", ['streams = ["gun"]', 'streams = ["gun", "booth"]'])
+def test_a_size_that_another_change_tells_is_told_once(streams: str) -> None:
+    # One gun rises half as much as the other: told as a common change and one of the gun's own, on the same units.
+    common, own = risen({"A": 0.2, "B": 0.4}, streams).findings
+    assert own.streams == ("A",)
+    assert {x.stream[0] for x in common.by_stream} == {"B"}
+    assert [x.size for x in common.by_stream] == pytest.approx([0.4] * len(common.by_stream), abs=0.03)
+    assert common.size + own.size == pytest.approx(0.2, abs=0.03)
+
+
+def test_a_change_of_many_streams_counts_them() -> None:
+    table = shop(step=0.25)
+    table["gun"] = [f"G{int(name[3])}" for name in table["unit"]]
+    table["film"] = [x + 0.3 * (int(name[1:3]) >= 30) for x, name in zip(table["film"], table["unit"], strict=True)]
+    review = sf.review_readings(table, sf.read_plan(ONE_LAYER))
+    assert " on all 6 streams from U30" in review.verdict[0]
+    text = next(x.sentence for x in review.findings if x.first_unit.startswith("U30"))
+    assert "on G3 and 2 more" in text
 
 
 def test_a_stream_that_the_baseline_hardly_has_gets_no_limits() -> None:

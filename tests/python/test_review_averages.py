@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 import steadyfilm as sf
-from steadyfilm._review.averages import unit_averages, without_copies
+from steadyfilm._review.averages import LayerUnits, other_places, unit_averages, without_copies
 from steadyfilm._review.conformance import outside
 from steadyfilm._review.gather import gather, short_of_readings
+from steadyfilm._review.unevenness import unit_spreads
 
 PLAN = """
 [columns]
@@ -142,7 +143,7 @@ def test_a_layer_without_readings_is_an_error_that_shows_what_is_there() -> None
 
 def test_a_reading_of_no_layer_is_noted() -> None:
     more = rows(*body("A"), *body("B"), *body("C"), ("A", "clear", "left", 1, 1.0, "mil", 1))
-    assert gather(more, plan_in()).notes == ("1 readings of 'clear' belong to no layer of the plan",)
+    assert gather(more, plan_in()).notes == ("1 reading of 'clear' belongs to no layer of the plan",)
 
 
 def test_second_attempts_count_for_the_window_and_first_ones_for_the_charts() -> None:
@@ -205,6 +206,52 @@ def test_a_copied_unit_and_a_row_entered_twice_are_set_aside() -> None:
     assert {x.reason for x in aside if x.unit == "B"} == {"all 8 readings equal those of A: a copied form?"}
     assert [x.reason for x in aside if x.unit == "C"] == ["entered before, in row 17"]
     assert unit_averages(found, plan_in(), "first")[0].units == ("A", "C")
+
+
+def test_a_copy_is_found_however_its_rows_are_sorted() -> None:
+    given = [*body("A"), *body("B", 1.2, 3.1), *body("C", 1.0, 3.3)]
+    copy = [("D", *row[1:]) for row in body("A")]
+    kept, copies = without_copies(gather(rows(*given, *copy[::-1]), plan_in()))
+    assert {x.unit for x in copies} == {"D"}
+    assert len(copies) == len(copy)
+    assert kept.value.size == len(given)
+    numbered = [(*row[:3], 12 - 3 * row[3], *row[4:]) for row in (*given, *copy[::-1])]  # 9 comes before 12, as a number
+    # The two readings of a place change sides for both units, so that they stay alike.
+    assert len(without_copies(gather(rows(*numbered), plan_in()))[1]) == len(copy)
+
+
+def read_at(film: dict[str, float], count: int) -> tuple[LayerUnits, ...]:
+    """Units that follow one pattern of places exactly, their places in the order given."""
+    given = [
+        (f"U{k}", layer, name, 1, more + at + 0.01 * (k % 3), "mil", 1)
+        for k in range(count)
+        for layer, more in (("base", 0.0), ("both", 2.0))
+        for name, at in film.items()
+    ]
+    return unit_averages(gather(rows(*given), plan_in()), plan_in(), "first")
+
+
+def test_places_are_those_of_the_baseline_by_name_whatever_the_order_of_a_file() -> None:
+    usual = read_at({"left": 1.15, "right": 1.0, "roof": 1.3}, 24)
+    rough = read_at({"left": 1.15, "right": 1.0, "roof": 1.4}, 24)
+    assert unit_spreads(usual[0], usual[0]).freedom == 0  # one exact pattern leaves rounding alone: no limits
+    mixed = LayerUnits(**{**vars(usual[0]), "spots": np.vstack([usual[0].spots[:12], rough[0].spots[:12]])})
+    turned = read_at({"roof": 1.3, "left": 1.15, "right": 1.0}, 3)[0]
+    told, same = (unit_spreads(mixed, month).month for month in (turned, usual[0].take(np.arange(24) < 3)))
+    assert told == pytest.approx(same)
+    # Half a roof's excess is in the pattern: deviations -(1/60), -(1/60), 2/60 with two degrees of freedom.
+    assert told == pytest.approx([np.sqrt(6.0) / 60.0 / np.sqrt(2.0)] * 3)
+    more = read_at({"hood": 1.0, "right": 1.0, "roof": 1.3, "left": 1.15}, 3)[0]
+    assert unit_spreads(mixed, more).month == pytest.approx(told)
+
+
+def test_places_that_only_one_of_both_periods_has_are_told() -> None:
+    usual, month = read_at({"left": 1.1, "roof": 1.3}, 3), read_at({"hood": 1.2, "left": 1.1}, 3)
+    assert other_places(usual, usual) == ()
+    assert other_places((None, None), month) == ()
+    base, top = other_places(usual, month)
+    assert base.startswith("base is read at other places than in the baseline ('roof' only there; 'hood' only here): ")
+    assert top.startswith("top is read at other places")
 
 
 def test_equal_readings_of_a_stuck_gauge_are_no_copies() -> None:

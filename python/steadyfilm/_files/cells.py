@@ -51,6 +51,8 @@ class Cells:
     missing: tuple[str, ...] = ()
     time_format: str = ""
     counted_in: Literal["line", "row"] = "line"
+    named_in: str = "[columns]"
+    """Table of the plan that names these columns."""
 
     def cells(self, column: str) -> list[Cell]:
         """A column as it stands; an unknown name is an error that shows the nearest ones."""
@@ -60,7 +62,7 @@ class Cells:
             have = ", ".join(f"'{name}'" for name in near or self.columns)
             raise self.problems(
                 [DataProblem(column, 0, "", "no such column")],
-                f"{'nearest names' if near else 'columns present'}: {have}. Name it in the plan's [columns].",
+                f"{'nearest names' if near else 'columns present'}: {have}. Name it in the plan's {self.named_in}.",
             )
         return self.columns[name]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from steadyfilm._derived_layers import cell_means, successive_layers
 from steadyfilm._review.gather import LostRow, Readings, SetAside
-from steadyfilm._screens.copies import copied_units
+from steadyfilm._screens.copies import by_repeat, copied_units
 from steadyfilm._screens.plain import USUAL_SHARE, entered_before
 
 if TYPE_CHECKING:
@@ -98,6 +99,7 @@ def without_copies(found: Readings) -> tuple[Readings, tuple[SetAside, ...]]:
             drop(np.array([i]), f"entered before, in {found.where} {found.line[first]}")
     order = np.argsort(found.line, kind="stable")
     order = order[keep[order] & (found.attempt[order] == 1)]
+    order = by_repeat(order, found.repeat)
     for copy in copied_units(found.unit, found.reading, found.location, found.value, found.written, order, near=False):
         drop(copy.rows, f"all {copy.count} readings equal those of {found.units[copy.source]}: a copied form?")
     if keep.all():
@@ -232,6 +234,28 @@ def _lost_units(found: Readings, layer: Layer, full: NDArray[np.bool_], start: N
         before = np.searchsorted(found.time[start], np.array([x.time for x in lost]))
     factors = {name: np.array([x.factors[name] for x in lost], dtype=object) for name in found.factors}
     return LostUnits(before.astype(np.intp), factors)
+
+
+def other_places(base: Sequence[LayerUnits | None], month: Sequence[LayerUnits]) -> tuple[str, ...]:
+    """A note for each layer whose units are usually read at other places than those of the baseline: averages then differ too."""
+
+    def usual(units: LayerUnits) -> list[str]:
+        there = ~np.isnan(units.spots)
+        return [name for name, share in zip(units.locations, there.mean(axis=0), strict=True) if share >= USUAL_SHARE]
+
+    notes = []
+    for before, now in zip(base, month, strict=True):
+        if before is None or not len(before) or not len(now):
+            continue
+        ours, theirs = usual(now), usual(before)
+        gone, new = ([x for x in a if x not in b] for a, b in ((theirs, ours), (ours, theirs)))
+        if gone or new:
+            parts = [f"{', '.join(map(repr, names))} only {where}" for names, where in ((gone, "there"), (new, "here")) if names]
+            notes.append(
+                f"{now.layer.name} is read at other places than in the baseline ({'; '.join(parts)}): "
+                "unit averages are compared all the same; a place that is thicker or thinner than the rest moves them"
+            )
+    return tuple(notes)
 
 
 def repeat_spread(found: Readings, layer: Layer) -> tuple[int, float]:

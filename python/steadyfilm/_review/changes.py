@@ -28,6 +28,8 @@ MOST_CHANGES = 8
 QUIET_SERIES = 1000
 MOST_SIMULATED = 20_000_000
 """Long series are simulated less often, so that the simulation fits into memory; never less than 200 times."""
+CONFOUNDED = 1e-8
+"""Share of a stream's information about a change that must be left beside the other changes."""
 SET_95 = 3.68
 """Log likelihood below the best that a start may lie and still be in the 95 % set of a step's start: from
 P(2 log LR <= x) -> (1 - exp(-x/2))^2 for independent points, solved for 95 %."""
@@ -229,18 +231,14 @@ def _described(search: Search, pairs: Pairs, kept: Sequence[Change], i: int, qui
     gain = float(search.explained(column[:, None], others)[0])
     size, error = _size(search, column[:, None], others, quiet, level)[0]
     other = search.best(pairs, others, "drift" if x.shape == "step" else "step", x.scope)
-    streams = [s for s in range(1, len(search.series.scopes)) if (search.series.scopes[s].units & (column != 0)).sum() >= 2]
-    apart = [s for s in range(1, len(search.series.scopes)) if x.scope == 0 or s != x.scope]
-    by_scope: tuple[tuple[int, float, float], ...] = ()
-    if x.scope == 0 and streams:
-        # Each stream with its own size, all at once.
-        split = np.column_stack([column * search.series.scopes[s].units for s in streams])
-        by_scope = tuple((s, *found) for s, found in zip(streams, _size(search, split, others, quiet, level), strict=True))
-    elif x.scope:
-        at = np.column_stack([search.column(Change(x.shape, s, x.start, x.end)) for s in (x.scope, *apart)])
-        which = [k for k in range(at.shape[1]) if (at[:, k] != 0).sum() >= 2]
-        found = _size(search, at[:, which], others, quiet, level)
-        by_scope = tuple(((x.scope, *apart)[k], *values) for k, values in zip(which, found, strict=True))
+    scopes = search.series.scopes
+    fine = [s for s in range(1, len(scopes)) if not scopes[s].coarse]
+    streams = [s for s in fine if (scopes[s].units & (column != 0)).sum() >= 2]
+    apart = [s for s in fine if not (scopes[s].units & scopes[x.scope].units).any()]
+    wanted = streams if x.scope == 0 else [x.scope, *apart]
+    # Each stream with its own size, all at once.
+    split = [search.column(Change(x.shape, s, x.start, x.end)) for s in wanted]
+    by_scope = tuple((s, *found) for s, found in zip(wanted, _apart(search, split, others, quiet, level), strict=True) if found)
     return Found(
         change=x,
         size=size,
@@ -280,6 +278,27 @@ def _size(search: Search, columns: Floats, others: Floats, quiet: Floats, level:
     sizes = inverse @ (clean.T @ search.series.values)
     half = np.quantile(np.abs(inverse @ (clean.T @ quiet)), level, axis=1)
     return [(float(size), float(error)) for size, error in zip(sizes, half, strict=True)]
+
+
+def _apart(
+    search: Search, columns: Sequence[Floats], others: Floats, quiet: Floats, level: float
+) -> list[tuple[float, float] | None]:
+    """Sizes with half widths, None where nothing tells a stream's size: too few units, or another change says the same of it."""
+    out: list[tuple[float, float] | None] = [None] * len(columns)
+    use = [k for k, column in enumerate(columns) if (column != 0).sum() >= 2]
+    if not use:
+        return out
+    split = np.column_stack([columns[k] for k in use])
+    clean = search.cleaned(split, others)
+    scale = 1.0 / np.sqrt(np.maximum((search.cleaned(split, others[:, :0]) * split).sum(axis=0), np.finfo(float).tiny))
+    gram = scale[:, None] * (clean.T @ split) * scale
+    told = np.abs(np.linalg.pinv(gram, rcond=CONFOUNDED, hermitian=True) @ gram - np.eye(len(use))).max(axis=1) < 1e-6
+    kept = [k for k, ok in zip(use, told, strict=True) if ok]
+    if kept:
+        sizes = _size(search, np.column_stack([columns[k] for k in kept]), others, quiet, level)
+        for k, found in zip(kept, sizes, strict=True):
+            out[k] = found
+    return out
 
 
 def _level_sizes(search: Search, kept: Sequence[Change], quiet: Floats, level: float) -> tuple[tuple[float, float], ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from steadyfilm import _input
 from steadyfilm._files import Cells
-from steadyfilm._format import number
+from steadyfilm._format import number, plural
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._review.gauges import GaugeCheck, gauge_sessions
 from steadyfilm._review.records import Event
@@ -197,7 +197,10 @@ def gather(data: Any, plan: Plan) -> Readings:
         problems = [DataProblem(columns.value, item.line, item.value, item.reason) for item in aside]
         raise DataProblemsError(problems, advice="More rows are unusable than usable; nothing was reviewed.", file=source.file)
     strange = Counter(text for text, ok in zip(reading_text, known, strict=True) if text and not ok)
-    notes = [f"{count} readings of '{text}' belong to no layer of the plan" for text, count in strange.items()]
+    notes = [
+        f"{plural(count, 'reading')} of '{text}' {'belongs' if count == 1 else 'belong'} to no layer of the plan"
+        for text, count in strange.items()
+    ]
 
     rows = np.flatnonzero(keep)
     units, unit = _coded(unit_text, rows)
@@ -265,17 +268,19 @@ def short_of_readings(found: Readings) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
-    """The entries of an event log, in order of time; entries without a time are left out."""
+def event_log(data: Any, plan: Plan, notes: list[str] | None = None) -> tuple[Event, ...]:
+    """The entries of an event log, in order of time; entries without a time are left out, which is said among ``notes``."""
     options = plan.events
     if options is None:
         return ()
-    source: Cells | FrameCells = data if isinstance(data, Cells) else FrameCells(data)
+    source: Cells | FrameCells = replace(data, named_in="[events]") if isinstance(data, Cells) else FrameCells(data)
     time = source.times(options.time, options.date)
     text = list(zip(*(source.text(name) for name in options.text), strict=True))
     kind = list(zip(*(source.text(name) for name in options.kind or options.text), strict=True))
     layer = source.text(options.layer) if options.layer else [""] * len(text)
     order = np.argsort(time, kind="stable")
+    if notes is not None and (timeless := int(np.isnat(time).sum())):
+        notes.append(f"events: {plural(timeless, 'row')} without a time left out")
     return tuple(
         Event(time[i], " ".join(word for word in text[i] if word), " ".join(kind[i]), layer[i])
         for i in order
@@ -283,12 +288,15 @@ def event_log(data: Any, plan: Plan) -> tuple[Event, ...]:
     )
 
 
-def gauge_log(data: Any, plan: Plan) -> tuple[GaugeCheck, ...]:
-    """The checks of a gauge verification log, in order of time; rows without a time, a value or a stated value are left out."""
+def gauge_log(data: Any, plan: Plan, notes: list[str] | None = None) -> tuple[GaugeCheck, ...]:
+    """The checks of a gauge verification log, in order of time.
+
+    Rows that lack a time, a gauge, a value or a stated value, or have a unit that is not known, are left out; ``notes`` says so.
+    """
     options = plan.gauge_checks
     if options is None:
         return ()
-    source: Cells | FrameCells = data if isinstance(data, Cells) else FrameCells(data)
+    source: Cells | FrameCells = replace(data, named_in="[gauge_checks]") if isinstance(data, Cells) else FrameCells(data)
     measure = source.text(options.unit_of_measure) if options.unit_of_measure else None
     value, stated = source.numbers(options.value), source.numbers(options.stated)
     wrong: dict[int, str] = {}
@@ -300,6 +308,11 @@ def gauge_log(data: Any, plan: Plan) -> tuple[GaugeCheck, ...]:
     foil = list(zip(*(source.text(name) for name in options.foil), strict=True)) if options.foil else [()] * len(gauge)
     whole = ~np.isnat(time) & ~np.isnan(value) & ~np.isnan(stated)
     keep = [i for i in np.flatnonzero(whole) if i not in wrong and gauge[i]]
+    if notes is not None and (lost := len(whole) - len(keep)):
+        notes.append(
+            f"gauge checks: {plural(lost, 'row')} left out, without a time, a gauge, a reading or a stated thickness, "
+            "or in a unit that is not known"
+        )
     # Two units of measure are two displays, even on one foil.
     which = [(foil[i], measure[i] if measure is not None else "", float(stated[i])) for i in keep]
     return gauge_sessions([gauge[i] for i in keep], time[keep], which, value[keep], stated[keep])

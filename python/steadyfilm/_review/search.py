@@ -32,6 +32,8 @@ class Scope:
 
     name: str
     units: Flags
+    coarse: bool = False
+    """Whether it gathers several streams: one gun in all booths. Streams that are not coarse have no unit in common."""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyfilm._points import JOINT
 from steadyfilm._review.averages import LayerUnits, LostUnits
 from steadyfilm._review.gather import UNIT_JOINT
 from steadyfilm._review.search import Named, Scope, Series
@@ -83,11 +84,11 @@ class Usual:
 
 
 def stream_labels(units: LayerUnits | LostUnits, columns: Sequence[str]) -> Labels:
-    """Each unit's stream, the values of the stream columns joined."""
+    """Each unit's stream, the values of the stream columns joined as the baseline joins them."""
     if not columns:
         return np.full(len(units), ALL, dtype=object)
     parts = [[level_name(name, value) for value in units.factors[name]] for name in columns]
-    return np.array([", ".join(row) for row in zip(*parts, strict=True)], dtype=object)
+    return np.array([JOINT.join(row) for row in zip(*parts, strict=True)], dtype=object)
 
 
 def level_name(column: str, value: str) -> str:
@@ -123,7 +124,7 @@ def usual_levels(base: LayerUnits | None, month: LayerUnits, options: Options) -
             if k:
                 columns.append(flags.astype(np.float64))
             new = base is not None and not flags[:first].any()
-            levels.append(Level(name or ", ".join(options.streams), str(value), flags, new))
+            levels.append(Level(name or JOINT.join(options.streams), str(value), flags, new))
         groups.append(group)
     contrasts = np.zeros((len(levels), len(columns)))
     row = 0
@@ -183,7 +184,7 @@ def make_series(base: LayerUnits | None, month: LayerUnits, usual: Usual, option
             for value in dict.fromkeys(labels[first:]):
                 flags = labels == value
                 if tuple(flags) not in seen:
-                    scopes.append(Scope(str(value), flags))
+                    scopes.append(Scope(str(value), flags, coarse=True))
     day = working_days(base, month, options)
     named = recorded_stretches(month, tuple(scopes), first, options)
     if sessions and options.gauge and month.time is not None:

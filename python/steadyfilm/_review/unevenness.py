@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 
 FEWEST_BASELINE_UNITS = 20
 FEWEST_UNITS = 5
+NO_SPREAD = 1e-12
+"""A standard deviation below this share of the largest film is a rest of rounding."""
 SMALLEST_RATIO = 1.25
 """A standard deviation that grew by less than a quarter is not told."""
 
@@ -109,20 +111,24 @@ def unit_spreads(base: LayerUnits | None, month: LayerUnits) -> Spreads:
     nothing = Spreads(np.empty(0), np.empty(0), math.nan, 0, 0)
     if len(source) < FEWEST_BASELINE_UNITS or not len(month):
         return nothing
-    usual = ~np.isnan(source.spots).any(axis=0) & ~np.isnan(month.spots).any(axis=0)
+    # Places are matched by name: each file lists them in an order of its own, and one file may have more of them.
+    shared = [name for name in month.locations if name in source.locations]
+    ours, theirs = (units.spots[:, [units.locations.index(name) for name in shared]] for units in (month, source))
+    usual = ~np.isnan(theirs).any(axis=0) & ~np.isnan(ours).any(axis=0)
     freedom = int(usual.sum()) - 1
     if freedom < 1:
         return nothing
 
-    def centered(units: LayerUnits) -> Floats:
-        spots = units.spots[:, usual]
+    def centered(spots: Floats) -> Floats:
+        spots = spots[:, usual]
         return np.asarray(spots - spots.mean(axis=1, keepdims=True))
 
-    pattern = centered(source).mean(axis=0)
-    squares = [np.square(centered(units) - pattern).sum(axis=1) / freedom for units in (source, month)]
+    pattern = centered(theirs).mean(axis=0)
+    squares = [np.square(centered(spots) - pattern).sum(axis=1) / freedom for spots in (theirs, ours)]
     # The pattern itself was estimated from the source: one unit's worth of freedom is gone.
     pooled = math.sqrt(float(squares[0].sum()) / (len(source) - 1))
-    if not pooled > 0:
+    # What rounding leaves of an exact pattern is no spread.
+    if not pooled > NO_SPREAD * float(np.abs(theirs[:, usual]).max()):
         return nothing
     usual_spread = np.sqrt(squares[0]) if base is not None else np.empty(0)
     return Spreads(usual_spread, np.sqrt(squares[1]), pooled, len(source), freedom, math.sqrt(float(np.mean(pattern**2))))

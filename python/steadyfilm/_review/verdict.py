@@ -12,7 +12,7 @@ from steadyfilm._review.gather import SetAside
 from steadyfilm._review.gauges import GaugeFault
 from steadyfilm._review.screening import Screening
 from steadyfilm._review.unevenness import Uneven
-from steadyfilm._review.words import Finding, joined
+from steadyfilm._review.words import MOST_STREAMS, Finding, joined
 
 if TYPE_CHECKING:
     from steadyfilm._review.conformance import Conformance
@@ -109,7 +109,8 @@ def _without_limits(layers: Sequence[LayerReview]) -> str:
     loose: dict[str, int] = {}
     for chart in (chart for x in layers for chart in x.charts if not math.isfinite(chart.lines.center)):
         loose[chart.stream] = max(loose.get(chart.stream, 0), len(chart.at))
-    return f"; {joined(list(loose))} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
+    which = joined(list(loose)) if len(loose) <= MOST_STREAMS else f"{len(loose)} streams"
+    return f"; {which} not judged, without limits ({plural(sum(loose.values()), 'unit')})" if loose else ""
 
 
 def _on(stream: str, layer: LayerReview) -> str:
@@ -178,7 +179,7 @@ def _missing_parts(found: Conformance) -> list[str]:
 
 
 def _all_units(count: int) -> str:
-    return "the only unit" if count == 1 else f"all {count} units"
+    return "the only unit" if count == 1 else "both units" if count == 2 else f"all {count} units"
 
 
 def names_of(names: Sequence[str]) -> str:
@@ -201,7 +202,7 @@ def _open(aside: Sequence[SetAside], screened: Screening, incomplete: Sequence[s
         for item in aside:
             by_unit.setdefault(item.unit, item)
         shown = [f"{item.unit or 'no unit'}: {item.reason.rpartition('; ')[2]}" for item in list(by_unit.values())[:2]]
-        more = f" and {len(by_unit) - 2} more units" if len(by_unit) > 2 else ""
+        more = f" and {plural(len(by_unit) - 2, 'more unit')}" if len(by_unit) > 2 else ""
         parts.append(f"{plural(len(aside), 'reading')} set aside ({'; '.join(shown)}{more})")
     if incomplete and not aside:
         parts.append(f"{plural(len(incomplete), 'unit average')} missing")

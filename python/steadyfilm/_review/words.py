@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 Flags = NDArray[np.bool_]
 
+MOST_STREAMS = 4
+"""More streams of a common change are counted, not named; the figures of each stand in its fields."""
 QUIET_POINTS = 20
 """After its end a change is closed by so many points in a row without an episode, or by a recorded action."""
 
@@ -115,6 +117,17 @@ def joined(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
 
 
+def on_streams(streams: Sequence[str], *, common: bool) -> str:
+    """Where a change is: its streams by name, many of them by their number.
+
+    >>> on_streams(["A", "B"], common=True), on_streams(["A"], common=False), on_streams(list("abcde"), common=True)
+    (' on both A and B', ' on A', ' on all 5 streams')
+    """
+    if common and len(streams) > MOST_STREAMS:
+        return f" on all {len(streams)} streams"
+    return f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
+
+
 @dataclass(frozen=True)
 class Beside:
     """What stands beside a change: whether it may be the gauge, and what the charts show of it."""
@@ -150,7 +163,7 @@ def tell(
     step_of_time = "unit" if series.per_unit else "working day"
     names = [scope.name for scope in series.scopes]
     by_stream = tuple(StreamSize(names[s], size, error) for s, size, error in found.by_scope)
-    streams = tuple(names[1:]) if change.scope == 0 else (names[change.scope],)
+    streams = tuple(x.name for x in series.scopes[1:] if not x.coarse) if change.scope == 0 else (names[change.scope],)
     cause, ended_by = recorded(found, series, month, events)
     time = month.time
     interval = f"{number(100 * level, 3)} % sure"
@@ -243,7 +256,7 @@ def _short(
 ) -> str:
     size, limits = sized(found.size, found.error, unit)
     word = "rose" if found.size > 0 else "fell"
-    where = "" if alone else f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
+    where = "" if alone else on_streams(streams, common=found.change.scope == 0)
     if found.change.shape == "step":
         moved = f"{word} by {size} ({limits}){where}"
     else:
@@ -259,7 +272,7 @@ def _what(
     found: Found, layer: str, streams: Sequence[str], total: float, unit: str, interval: str, per: str, *, alone: bool
 ) -> str:
     size, limits = sized(found.size, found.error, unit)
-    where = "" if alone else f" on {'both ' if len(streams) == 2 else ''}{joined(streams)}"
+    where = "" if alone else on_streams(streams, common=found.change.scope == 0)
     word = "rose" if found.size > 0 else "fell"
     if found.change.shape == "step":
         return f"{layer}{where} {word} by {size} ({limits}, {interval})"
@@ -281,13 +294,17 @@ def _why(found: Found, by_stream: Sequence[StreamSize], streams: Sequence[str], 
     if ended_by:
         parts.append(f"it ended when {ended_by}")
     if found.change.scope == 0 and len(by_stream) > 1:
-        sizes = ", ".join(f"{sized(x.size, x.error, unit)[0]} on {x.stream}" for x in by_stream)
+        sizes = ", ".join(f"{sized(x.size, x.error, unit)[0]} on {x.stream}" for x in by_stream[:MOST_STREAMS])
+        if len(by_stream) > MOST_STREAMS:
+            sizes += f" and {len(by_stream) - MOST_STREAMS} more"
         parts.append(f"each apart: {sizes}")
     elif found.change.scope != 0:
         others = [x for x in by_stream if x.stream not in streams]
         still = [x.stream for x in others if abs(x.size) <= x.error]
         moved = [f"{x.stream} moved too ({x.size:+.2g})" for x in others if abs(x.size) > x.error]
-        if still:
+        if len(still) > MOST_STREAMS:
+            parts.append(f"{len(still)} other streams show no such change")
+        elif still:
             parts.append(f"{joined(still)} {'shows' if len(still) == 1 else 'show'} no such change")
         parts += moved
     return "; ".join(parts)

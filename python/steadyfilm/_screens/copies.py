@@ -45,10 +45,24 @@ class _Spread:
     repeat: float
 
 
+def by_repeat(order: Codes, repeat: NDArray[np.object_] | None) -> Codes:
+    """Rows by the number of their reading where the table has one, so that two units compare however their rows are sorted.
+
+    Examples
+    --------
+    >>> by_repeat(np.array([0, 1, 2]), np.array(["10", "9", "9"], dtype=object)).tolist()
+    [1, 2, 0]
+    """
+    if repeat is None:
+        return order
+    words = [str(repeat[i]) for i in order]
+    return order[sorted(range(len(order)), key=lambda k: (len(words[k]), words[k]))]
+
+
 def copied_units(
     unit: Codes, layer: Codes, place: Codes, value: Floats, written: Floats, order: Codes, *, near: bool
 ) -> list[Copy]:
-    """Copies among units, each told of the later unit (by ``order``: row numbers sorted as readings were written).
+    """Copies among units, each told of the later unit; ``order``: row numbers, those of one place in the order of its readings.
 
     A unit counts as a copy when it has at least ``FEWEST`` readings, not all equal, and another unit has the very same
     ones in every place, repeat and layer (with ``near``: in at least ``NEAR_SHARE`` of them), and when at most ``MOST_CHANCE``

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural
-from steadyfilm._screens.copies import copied_units
+from steadyfilm._screens.copies import by_repeat, copied_units
 from steadyfilm._screens.grids import on_grid
 from steadyfilm._screens.plain import entered_before, far_off, implausible, short_places, usual_levels
 from steadyfilm._screens.sheet import Codes, Grid, Sheet
@@ -167,7 +167,7 @@ def _copies(found: _Collector) -> None:
     if not names.serial:
         found.left_out("copied units", "needs the column of the unit")
         return
-    rows = np.flatnonzero(found.clean & (sheet.attempt == 1))
+    rows = by_repeat(np.flatnonzero(found.clean & (sheet.attempt == 1)), sheet.repeat)
     args = (sheet.serial, sheet.layer, sheet.place, sheet.value, sheet.written)
     told = set()
     copies = copied_units(*args, rows, near=True)

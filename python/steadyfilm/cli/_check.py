@@ -19,6 +19,7 @@ from steadyfilm._format import number, plural
 from steadyfilm._plan.cure import CurePlan, cure_plan, is_of_the_oven_alone, load_cure_plan
 from steadyfilm._plan.wash import WashPlan, is_of_the_washer_alone, load_wash_plan
 from steadyfilm._review.attempts import attempt_numbers
+from steadyfilm._review.gather import gauge_log
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.plan import Layer, Plan, load_plan
 from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, convert_length, unit_symbol
@@ -78,6 +79,12 @@ def check_plan(path: Path, readings: Path | None = None) -> Checked:
         log = _read(plan.path(plan.events.file), plan.reading_options(plan.events), "events.file", found)
         if log is not None:
             _check_events(log, plan, found)
+    if plan.gauge_checks is not None:
+        checks = _read(plan.path(plan.gauge_checks.file), plan.reading_options(plan.gauge_checks), "gauge_checks.file", found)
+        if checks is not None:
+            _check_gauge_checks(checks, plan, found)
+    if plan.gauge_study is not None:
+        _check_gauge_study(plan, found)
     if plan.screens.painted is not None:
         listed = _read(plan.path(plan.screens.painted), plan.reading_options(plan.screens), "screens.painted", found)
         if listed is not None and _columns_there(listed, [("columns.unit", name) for name in plan.columns.unit], found):
@@ -274,7 +281,8 @@ def _check_layers(file: str, value: NDArray[np.float64], word: NDArray[np.object
             _check_window(f"layers[{k}]", layer, middle, file, plan, found)
     for text, count in Counter(word).items():
         if text and text not in wanted:
-            found.seen.append(f"{file}: {plural(count, 'row')} of '{text}' belong to no layer of the plan and are left out")
+            verb = "is" if count == 1 else "are"
+            found.seen.append(f"{file}: {plural(count, 'row')} of '{text}' {verb} left out: no layer of the plan")
 
 
 def _thick(middle: float, plan: Plan) -> str:
@@ -361,7 +369,39 @@ def _check_events(cells: Cells, plan: Plan, found: Checked) -> None:
                 found.seen.append(f"{cells.file}: {plural(count, 'row')} for '{text}', which is no layer of the plan")
 
 
-def _inner(error: InvalidInputError) -> str:
+def _check_gauge_checks(cells: Cells, plan: Plan, found: Checked) -> None:
+    log = plan.gauge_checks
+    assert log is not None  # it has just been read
+    names = [(f"gauge_checks.{key}", getattr(log, key)) for key in ("time", "gauge", "value", "stated")]
+    if log.unit_of_measure:
+        names.append(("gauge_checks.unit_of_measure", log.unit_of_measure))
+    if not _columns_there(cells, [*names, *[("gauge_checks.foil", x) for x in log.foil]], found):
+        return
+    notes: list[str] = []
+    try:
+        checks = gauge_log(cells, plan, notes)
+    except DataProblemsError as error:
+        found.problems.append(f"gauge_checks: {_inner(error)}")
+        return
+    gauges = ", ".join(f"'{name}' {count}" for name, count in Counter(x.gauge for x in checks).most_common(MOST_SHOWN))
+    left = "".join(f"; {note.removeprefix('gauge checks: ')}" for note in notes)
+    found.seen.append(f"{cells.file}: {plural(len(cells.lines), 'row')}, checks of {gauges or 'no gauge'}{left}")
+
+
+def _check_gauge_study(plan: Plan, found: Checked) -> None:
+    from steadyfilm.measurability import judge_planned_study
+
+    try:
+        study = judge_planned_study(plan)
+    except InvalidInputError as error:
+        found.problems.append(f"gauge_study: {_inner(error)}")
+        return
+    assert plan.gauge_study is not None  # it has just been judged
+    of = "; ".join(x.name for x in study.studies if x.name)
+    found.seen.append(f"{plan.gauge_study.file}: gauge study{f' of {of}' if of else ''}")
+
+
+def _inner(error: Exception) -> str:
     """An error's lines as one item of a list."""
     return str(error).replace("\n", "\n    ")
 
