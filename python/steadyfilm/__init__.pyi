@@ -153,6 +153,32 @@ from steadyfilm.false_alarms import DayModel as DayModel
 from steadyfilm.false_alarms import ExpectedEpisodes as ExpectedEpisodes
 from steadyfilm.false_alarms import day_model as day_model
 from steadyfilm.false_alarms import expected_episodes as expected_episodes
+from steadyfilm.film_coverage import SOLVENT_DENSITY_LB_GAL as SOLVENT_DENSITY_LB_GAL
+from steadyfilm.film_coverage import THINNER_CARE as THINNER_CARE
+from steadyfilm.film_coverage import AimPoint as AimPoint
+from steadyfilm.film_coverage import MixedSolids as MixedSolids
+from steadyfilm.film_coverage import OverbuildCost as OverbuildCost
+from steadyfilm.film_coverage import PowderCoverage as PowderCoverage
+from steadyfilm.film_coverage import SolidsChange as SolidsChange
+from steadyfilm.film_coverage import SpreadingRate as SpreadingRate
+from steadyfilm.film_coverage import ThinnerAllowance as ThinnerAllowance
+from steadyfilm.film_coverage import VocContent as VocContent
+from steadyfilm.film_coverage import WetFilmTarget as WetFilmTarget
+from steadyfilm.film_coverage import aim_point as aim_point
+from steadyfilm.film_coverage import dft_after_solids_change as dft_after_solids_change
+from steadyfilm.film_coverage import dry_film as dry_film
+from steadyfilm.film_coverage import mixed_voc as mixed_voc
+from steadyfilm.film_coverage import mixed_volume_solids as mixed_volume_solids
+from steadyfilm.film_coverage import overbuild_cost as overbuild_cost
+from steadyfilm.film_coverage import powder_coverage as powder_coverage
+from steadyfilm.film_coverage import share_below as share_below
+from steadyfilm.film_coverage import spreading_rate as spreading_rate
+from steadyfilm.film_coverage import thinner_allowance as thinner_allowance
+from steadyfilm.film_coverage import voc_content as voc_content
+from steadyfilm.film_coverage import voc_per_solids as voc_per_solids
+from steadyfilm.film_coverage import wet_comb_step as wet_comb_step
+from steadyfilm.film_coverage import wet_film_target as wet_film_target
+from steadyfilm.film_coverage import wet_step_as_dry as wet_step_as_dry
 from steadyfilm.film_layers import LAYER_SIGNATURES as LAYER_SIGNATURES
 from steadyfilm.film_layers import SOFT_COAT as SOFT_COAT
 from steadyfilm.film_layers import DerivedLayer as DerivedLayer
@@ -174,6 +200,7 @@ from steadyfilm.film_layers import successive_layers as successive_layers
 from steadyfilm.film_layers import window_consistency as window_consistency
 from steadyfilm.film_thickness import Acceptance as Acceptance
 from steadyfilm.film_thickness import AcceptanceRule as AcceptanceRule
+from steadyfilm.film_thickness import AccuracyCheck as AccuracyCheck
 from steadyfilm.film_thickness import CountTable as CountTable
 from steadyfilm.film_thickness import DirectionState as DirectionState
 from steadyfilm.film_thickness import DiscardedReading as DiscardedReading
@@ -186,6 +213,7 @@ from steadyfilm.film_thickness import UnitAreas as UnitAreas
 from steadyfilm.film_thickness import UnitSpots as UnitSpots
 from steadyfilm.film_thickness import accept_film as accept_film
 from steadyfilm.film_thickness import acceptance_curve as acceptance_curve
+from steadyfilm.film_thickness import accuracy_checks as accuracy_checks
 from steadyfilm.film_thickness import area_rule as area_rule
 from steadyfilm.film_thickness import average_acceptance_probability as average_acceptance_probability
 from steadyfilm.film_thickness import below_share_probability as below_share_probability
@@ -198,6 +226,7 @@ from steadyfilm.film_thickness import roughness_correction as roughness_correcti
 from steadyfilm.film_thickness import search_extent as search_extent
 from steadyfilm.film_thickness import single_value_window as single_value_window
 from steadyfilm.film_thickness import spot_mean as spot_mean
+from steadyfilm.film_thickness import suspect_readings as suspect_readings
 from steadyfilm.findings import Event as Event
 from steadyfilm.findings import Finding as Finding
 from steadyfilm.findings import Findings as Findings
@@ -394,7 +423,9 @@ __all__ = [
     "MICROMETERS_PER_MIL",
     "NELSON",
     "SOFT_COAT",
+    "SOLVENT_DENSITY_LB_GAL",
     "TEMPERATURE_UNITS",
+    "THINNER_CARE",
     "WESTERN_ELECTRIC",
     "AcceptCurve",
     "Acceptance",
@@ -402,9 +433,11 @@ __all__ = [
     "AcceptanceRisks",
     "AcceptanceRule",
     "AcceptedFile",
+    "AccuracyCheck",
     "Addition",
     "Agreement",
     "AgreementStudy",
+    "AimPoint",
     "AirFall",
     "AirRecovery",
     "AnovaLine",
@@ -502,6 +535,7 @@ __all__ = [
     "MissingExtraError",
     "MixedComponent",
     "MixedComponents",
+    "MixedSolids",
     "MonitorLimits",
     "MonitorPoints",
     "MonitorState",
@@ -514,6 +548,7 @@ __all__ = [
     "OneWayAnova",
     "OperatingCurve",
     "OvenLag",
+    "OverbuildCost",
     "PairAgreement",
     "PileUp",
     "PlaceVerdict",
@@ -522,6 +557,7 @@ __all__ = [
     "PlanError",
     "PlanOption",
     "PooledSd",
+    "PowderCoverage",
     "Proportion",
     "ReadingConformity",
     "ReadingPlan",
@@ -543,7 +579,9 @@ __all__ = [
     "SignalArrays",
     "SignatureFit",
     "SinglePartStudy",
+    "SolidsChange",
     "SpecLimits",
+    "SpreadingRate",
     "StackUp",
     "StandingDifference",
     "SteadyfilmError",
@@ -558,6 +596,7 @@ __all__ = [
     "SubgroupSignals",
     "Summary",
     "TankReview",
+    "ThinnerAllowance",
     "TimeAbove",
     "Titration",
     "TraceProfile",
@@ -572,7 +611,9 @@ __all__ = [
     "VarianceSum",
     "Variation",
     "Verification",
+    "VocContent",
     "WashReview",
+    "WetFilmTarget",
     "WindowAnswer",
     "WindowConsistency",
     "WindowResolution",
@@ -586,8 +627,10 @@ __all__ = [
     "acceptance_limit_for_risk",
     "acceptance_limit_relative",
     "acceptance_risks",
+    "accuracy_checks",
     "activation_energy_from_schedule",
     "agreement_study",
+    "aim_point",
     "air_falls",
     "air_recovery",
     "area_rule",
@@ -637,11 +680,13 @@ __all__ = [
     "day_model",
     "degree_of_cure",
     "derive_layers",
+    "dft_after_solids_change",
     "diagnose_layers",
     "diagnose_offset",
     "dose_chart",
     "dose_ratio",
     "drag_out_concentration",
+    "dry_film",
     "equal_layer_half_width",
     "equivalent_time",
     "equivalent_time_trapezoid",
@@ -689,6 +734,8 @@ __all__ = [
     "load_rule",
     "logged_events",
     "mixed_components",
+    "mixed_voc",
+    "mixed_volume_solids",
     "monitor",
     "monitor_points",
     "moving_range_degrees_of_freedom",
@@ -714,6 +761,7 @@ __all__ = [
     "optimal_repeats",
     "oven_lag",
     "oven_lag_equivalent_time",
+    "overbuild_cost",
     "pattern_points",
     "pattern_probability",
     "plan_gauge_study",
@@ -724,6 +772,7 @@ __all__ = [
     "poisson_cdf",
     "pooled_sd",
     "pooled_sd_from_sds",
+    "powder_coverage",
     "probe_tolerance",
     "profile_trace",
     "read_plan",
@@ -747,11 +796,13 @@ __all__ = [
     "screen",
     "search_extent",
     "second_order_time_ratio",
+    "share_below",
     "shifted_capability",
     "single_part_study",
     "single_value_window",
     "spot_mean",
     "spread_limits",
+    "spreading_rate",
     "stack_up",
     "streams",
     "student_t_cdf",
@@ -762,7 +813,9 @@ __all__ = [
     "subgroup_signals",
     "successive_layers",
     "summarize",
+    "suspect_readings",
     "tank_addition",
+    "thinner_allowance",
     "time_above",
     "titration",
     "uniformity_survey",
@@ -770,6 +823,11 @@ __all__ = [
     "unit_symbol",
     "verification_limit",
     "verify_gauge",
+    "voc_content",
+    "voc_per_solids",
+    "wet_comb_step",
+    "wet_film_target",
+    "wet_step_as_dry",
     "window_consistency",
     "window_resolution",
     "window_share",
