@@ -137,7 +137,7 @@ def test_film_build_and_layers_finds_the_slip_the_zero_and_the_thin_place(
     assert told["slip.slip"] == "total"
     assert told["odd['unit'].unique().to_list()"] == month["hit"]["E6"]
     failing = dict(zip(told["failing['unit'].to_list()"], told["failing['reason'].to_list()"], strict=True))
-    assert failing[month["hit"]["E11"][0]].startswith(planted["E11"]["location"])
+    assert failing[month["hit"]["E11"][0]].startswith(f"spot {planted['E11']['location']}: ")
 
     # five places are one area of a body that needs three: nothing can pass
     assert told["published.pass_count"] == 0
