@@ -13,7 +13,7 @@ from steadyfilm import _core
 from steadyfilm._format import number, plural
 from steadyfilm._input import labels, optional_numbers, table, times
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
-from steadyfilm.units import convert_length, length_unit
+from steadyfilm.units import LENGTH_UNITS, convert_length, unit_symbol
 
 __all__ = ["AccuracyCheck", "accuracy_checks", "suspect_readings", "unchecked_notes"]
 
@@ -92,7 +92,7 @@ def accuracy_checks(
     >>> [(x.gauge, x.passed, round(x.deviation, 3)) for x in accuracy_checks(log, unit="mil", gauge_percent=3)]
     [('Q', True, 0.02)]
     """
-    unit = length_unit(unit)
+    unit = unit_symbol(unit, among=LENGTH_UNITS)
     allowed = {
         "gauge_percent": gauge_percent,
         "gauge_absolute": gauge_absolute,
@@ -123,7 +123,7 @@ def accuracy_checks(
     factor: dict[str, float] = {}
     for text in dict.fromkeys(measure.tolist()):
         try:
-            factor[text] = convert_length(1.0, given=length_unit(text), wanted=unit)
+            factor[text] = convert_length(1.0, given=unit_symbol(text, among=LENGTH_UNITS), wanted=unit)
         except InvalidInputError as error:
             row = int(np.flatnonzero(measure == text)[0]) + 1
             problems.append(DataProblem(unit_of_measure or "unit", row, repr(text), str(error)))
