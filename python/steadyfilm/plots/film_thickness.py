@@ -9,8 +9,9 @@ import numpy as np
 from steadyfilm._format import number, plural, window_text
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._frame import open_frame
+from steadyfilm.plots._labels import shortened
 from steadyfilm.plots.places import draw_places
-from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, plain, put_text, text_width
+from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, put_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -82,7 +83,7 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
         axes.set_xlim(float(span.min()) - room, float(span.max()) + room)
         axes.set_ylim(len(shown) - 0.4, -0.6)
         axes.set_yticks(range(len(shown)))
-        axes.set_yticklabels([_short(str(found.units[i]), 44.0) for i in shown], fontsize=SMALL)
+        axes.set_yticklabels([shortened(str(found.units[i]), 44.0) for i in shown], fontsize=SMALL)
         for text in axes.get_yticklabels():
             text.set_parse_math(False)
         label(axes, x=f"film at a spot ({unit})", y="")
@@ -120,15 +121,6 @@ def _limits(axes: Axes, artists: dict[str, Any], found: Acceptance) -> None:
         artists["lines"].append(axes.axvline(end, **style))
         where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "center", "va": "bottom"}
         artists["lines"].append(put_text(axes, end, 1.0, f"{name} {number(end, 4)}", **where))
-
-
-def _short(name: str, room: float) -> str:
-    shown = plain(name) or "(no name)"
-    if text_width(shown, SMALL) <= room:
-        return shown
-    while shown and text_width(f"{shown}...", SMALL) > room:
-        shown = shown[:-1]
-    return f"{shown}..."
 
 
 def plot_places(found: Acceptance, ax: Any = None) -> Drawn:
