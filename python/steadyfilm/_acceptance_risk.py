@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._format import number, plural, window_text, with_unit
+from steadyfilm._format import number, percent, plural, window_text, with_unit
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -45,7 +45,7 @@ class AcceptanceRisks(Result):
     def sentence(self) -> str:
         unit, window = self.made.unit, self.specification
         spec = window_text(window.lower, window.upper, unit)
-        truly = f"{_percent(self.nonconforming)} of the units are truly outside {spec}"
+        truly = f"{percent(self.nonconforming)} of the units are truly outside {spec}"
         if self.accept.lower is None and self.accept.upper is None:
             return f"{truly}; accepting whatever is read passes them all."
         same = (self.accept.lower, self.accept.upper) == (window.lower, window.upper)
@@ -53,8 +53,8 @@ class AcceptanceRisks(Result):
         u = with_unit(self.standard_uncertainty, unit, 3)
         return (
             f"{truly}; accepting readings of {limits} with a standard uncertainty of {u} passes "
-            f"{_percent(self.consumer_risk)} of all units wrongly (consumer's risk) and rejects "
-            f"{_percent(self.producer_risk)} wrongly (producer's risk)."
+            f"{percent(self.consumer_risk)} of all units wrongly (consumer's risk) and rejects "
+            f"{percent(self.producer_risk)} wrongly (producer's risk)."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -105,15 +105,15 @@ class AcceptanceLimit(Result):
 
     def sentence(self) -> str:
         unit, window = self.made.unit, self.risks.specification
-        wanted, spec = f"a consumer's risk of {_percent(self.wanted_risk)}", window_text(window.lower, window.upper, unit)
+        wanted, spec = f"a consumer's risk of {percent(self.wanted_risk)}", window_text(window.lower, window.upper, unit)
         if not self.needed or self.guard is None:
-            out = _percent(self.risks.nonconforming)
+            out = percent(self.risks.nonconforming)
             return f"No acceptance limit is needed for {wanted}: only {out} of the units are truly outside {spec}."
         limits = window_text(_short(self.accept_lower), _short(self.accept_upper), unit)
         where, guard = "inside" if self.guard >= 0.0 else "outside", with_unit(abs(self.guard), unit, 3)
         return (
             f"Accept readings of {limits} to keep {wanted} against {spec}: {guard} {where} each limit; "
-            f"{_percent(self.risks.producer_risk)} of the units are then rejected wrongly."
+            f"{percent(self.risks.producer_risk)} of the units are then rejected wrongly."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -182,16 +182,16 @@ class OperatingCurve(Result):
         text = f"{places} know a unit's average to {with_unit(self.sigma_average, unit, 3)}"
         if self.good_lower is None and self.good_upper is None:
             best = float(self.probability.max())
-            text += f": even the best true average is accepted only {_percent(best)} of the time"
+            text += f": even the best true average is accepted only {percent(best)} of the time"
         else:
             good = window_text(_short(self.good_lower), _short(self.good_upper), unit)
-            text += f": true averages of {good} are accepted at least {_percent(self.high)} of the time"
+            text += f": true averages of {good} are accepted at least {percent(self.high)} of the time"
         poor = [with_unit(x, unit) for x in (self.poor_lower, self.poor_upper) if x is not None]
         if poor:
             words = (
                 f"below {poor[0]} or above {poor[1]}" if len(poor) == 2 else ("below " if self.poor_lower else "above ") + poor[0]
             )
-            text += f", those {words} at most {_percent(self.low)}"
+            text += f", those {words} at most {percent(self.low)}"
         return text[0].upper() + text[1:] + "."
 
     def _columns(self) -> dict[str, Any]:
@@ -447,7 +447,3 @@ def _limits(lower: float | None, upper: float | None) -> SpecLimits:
 def _short(limit: float | None) -> float | None:
     """A limit to four digits, for sentences."""
     return None if limit is None else float(number(limit, 4))
-
-
-def _percent(share: float) -> str:
-    return f"{number(100 * share, 3)} %"

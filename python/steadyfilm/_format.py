@@ -4,7 +4,18 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["alike", "beyond_text", "decimals_for", "fixed", "number", "outside_text", "plural", "window_text", "with_unit"]
+__all__ = [
+    "alike",
+    "beyond_text",
+    "decimals_for",
+    "fixed",
+    "number",
+    "outside_text",
+    "percent",
+    "plural",
+    "window_text",
+    "with_unit",
+]
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 """The same words whatever the language settings of the process."""
@@ -99,6 +110,15 @@ def beyond_text(value: float, lower: float | None, upper: float | None) -> str:
         if (lower is not None and float(text) < lower) or (upper is not None and float(text) > upper):
             return text
     return repr(value)
+
+
+def percent(share: float, digits: int = 3) -> str:
+    """A share as a percentage.
+
+    >>> percent(1.2633), percent(0.3), percent(0.2946), percent(0.2946, 2)
+    ('126 %', '30 %', '29.5 %', '29 %')
+    """
+    return f"{number(100 * share, digits)} %"
 
 
 def plural(count: int, word: str) -> str:

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from steadyfilm import _core
 from steadyfilm._format import number
 from steadyfilm._gauge_words import STILL, common_offset_text, film_text, gauge_in_part_text, zero_error_text
+from steadyfilm._input import float_list
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import InvalidInputError
 
@@ -231,7 +230,7 @@ together, topcoat between them did not (+0.010 mil ± 0.058).
         ("shim", "on shims", shim_deviation, shim_uncertainty),
         ("remeasured", "on units measured again", remeasured_difference, remeasured_uncertainty),
     ):
-        values, errors = (_numbers(item) for item in (value, known))
+        values, errors = (float_list(item) for item in (value, known))
         if len(errors) == 1 and len(values) > 1:
             errors *= len(values)
         if len(values) != len(errors):
@@ -284,9 +283,3 @@ together, topcoat between them did not (+0.010 mil ± 0.058).
         total_uncertainty=math.nan if total_uncertainty is None else float(total_uncertainty),
         made=made,
     )
-
-
-def _numbers(given: float | Sequence[float] | None) -> list[float]:
-    if given is None:
-        return []
-    return [float(x) for x in (given if isinstance(given, Sequence | np.ndarray) else [given])]

@@ -9,7 +9,7 @@ from typing import Any
 
 from steadyfilm import _core
 from steadyfilm._component_parts import AnovaLine
-from steadyfilm._format import number, plural, window_text, with_unit
+from steadyfilm._format import number, percent, plural, window_text, with_unit
 from steadyfilm._result import build
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.limits import SpecLimits
@@ -199,7 +199,7 @@ def windows_of(
     fixed: bool = False,
 ) -> tuple[WindowShare, ...]:
     """Each window against what the measurement takes of it."""
-    plain = [(one.source, one.role, one.sd, _number(one.sd_lower), _number(one.sd_upper), list(one.weights)) for one in sources]
+    plain = [(one.source, one.role, one.sd, or_nan(one.sd_lower), or_nan(one.sd_upper), list(one.weights)) for one in sources]
     out = []
     for name, window in windows.items():
         found = _core.gauge_window(plain, window.lower, window.upper, mean, sigma_multiple, share_limit)
@@ -243,16 +243,7 @@ def source_columns(sources: Sequence[GaugeSource]) -> dict[str, Any]:
     words = {name: [getattr(one, name) for one in sources] for name in ("source", "role")}
     names = ["variance", "sd", "sd_lower", "sd_upper", "degrees_of_freedom"]
     names += [f"share_of_{of}{end}" for of in ("variance", "total") for end in ("", "_lower", "_upper")]
-    return {**words, **{name: [_number(getattr(one, name)) for one in sources] for name in names}}
-
-
-def percent(share: float) -> str:
-    """A share as a percentage, to three digits.
-
-    >>> percent(1.263), percent(0.2065)
-    ('126 %', '20.6 %')
-    """
-    return f"{number(100 * share, 3)} %"
+    return {**words, **{name: [or_nan(getattr(one, name)) for one in sources] for name in names}}
 
 
 def window_words(one: WindowShare, unit: str, confidence_level: float, others: str) -> str:
@@ -301,5 +292,6 @@ def window_words(one: WindowShare, unit: str, confidence_level: float, others: s
     )
 
 
-def _number(value: float | None) -> float:
+def or_nan(value: float | None) -> float:
+    """A number for a table, in which an absent one is NaN."""
     return math.nan if value is None else float(value)

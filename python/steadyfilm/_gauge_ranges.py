@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._format import plural, with_unit
+from steadyfilm._format import percent, plural, with_unit
 from steadyfilm._gauge_layout import study_layout, study_readings
-from steadyfilm._gauge_parts import GaugeSource, WindowShare, known, named_windows, percent, window_words, windows_of
+from steadyfilm._gauge_parts import GaugeSource, WindowShare, known, named_windows, window_words, windows_of
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.errors import ConstantDataWarning, InvalidInputError
 from steadyfilm.limits import SpecLimits

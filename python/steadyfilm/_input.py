@@ -25,8 +25,10 @@ __all__ = [
     "Table",
     "check_options",
     "column_of",
+    "float_list",
     "labels",
     "make_table",
+    "name_tuple",
     "optional_numbers",
     "pause",
     "readings",
@@ -424,3 +426,23 @@ def _moment(item: Any) -> np.datetime64:
     if hasattr(item, "tzinfo") and item.tzinfo is not None:
         item = item.replace(tzinfo=None)
     return np.datetime64(item, "us")
+
+
+def name_tuple(given: Sequence[str] | str) -> tuple[str, ...]:
+    """One name or several.
+
+    >>> name_tuple("gun"), name_tuple(["gun", "painter"])
+    (('gun',), ('gun', 'painter'))
+    """
+    return (given,) if isinstance(given, str) else tuple(given)
+
+
+def float_list(given: float | Sequence[float] | None) -> list[float]:
+    """One number, several, or none.
+
+    >>> float_list(2), float_list([1, 2]), float_list(None)
+    ([2.0], [1.0, 2.0], [])
+    """
+    if given is None:
+        return []
+    return [float(x) for x in (given if isinstance(given, Sequence | np.ndarray) else [given])]

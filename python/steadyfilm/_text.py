@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
 import re
+from collections.abc import Iterable
 
-__all__ = ["escaped_json", "visible"]
+__all__ = ["escaped_json", "nearest_names", "visible"]
+
+MOST_NAMES = 8
+"""Names that are shown where none is like the one that was asked for."""
 
 _NOT_SHOWN = re.compile(
     "[\x00-\x1f\x7f-\x9f"  # control characters, ends of line among them
@@ -29,3 +34,15 @@ def escaped_json(text: str) -> str:
     '{\n"a\\u202e": 1}'
     """
     return _NOT_SHOWN.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text)
+
+
+def nearest_names(name: str, known: Iterable[str]) -> str:
+    """For a refusal: the names that are like one that is not there, or what there is.
+
+    >>> nearest_names("ducd", ["lid", "duct"]), nearest_names("x", ["lid", "duct"]), nearest_names("x", [])
+    ("nearest: 'duct'", "there: 'lid', 'duct'", 'there: nothing')
+    """
+    have = list(dict.fromkeys(known))
+    near = difflib.get_close_matches(name, have, n=3, cutoff=0.4)
+    shown = near or have[:MOST_NAMES]
+    return f"{'nearest' if near else 'there'}: {', '.join(repr(x) for x in shown) or 'nothing'}"

@@ -6,7 +6,6 @@ and faulty stretch is credited. Else it is not demonstrated. The coating maker's
 
 from __future__ import annotations
 
-import difflib
 import math
 import warnings
 from collections import Counter
@@ -27,6 +26,7 @@ from steadyfilm._cure.tables import Loads, read_loads, read_recipes, source_of
 from steadyfilm._cure_verdicts import minutes_text
 from steadyfilm._format import fixed, number, plural
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
+from steadyfilm._text import nearest_names
 from steadyfilm.cure_profile import PlaceVerdict, judge_place, profile_trace
 from steadyfilm.errors import InvalidInputError, MissingDataWarning
 from steadyfilm.oven_survey import air_falls, falls_in_words
@@ -410,9 +410,8 @@ def _recipe_of(bake: str, known: Sequence[Recipe], told: Loads, given: str | Non
     for recipe in known:
         if recipe.name == name:
             return recipe
-    near = difflib.get_close_matches(name, [x.name for x in known], n=3, cutoff=0.4) or [x.name for x in known]
-    shown = ", ".join(repr(x) for x in near)
-    raise InvalidInputError(f"bake {bake}: no recipe '{name}'; there: {shown}", argument="recipe")
+    near = nearest_names(name, [x.name for x in known])
+    raise InvalidInputError(f"bake {bake}: no recipe '{name}'; {near}", argument="recipe")
 
 
 def _judge(

@@ -20,7 +20,7 @@ from steadyfilm import _core
 from steadyfilm._baseline_fit import AdditiveFit, NeighborSpread, bartlett_pvalue
 from steadyfilm._callable import make_callable
 from steadyfilm._format import number, plural, with_unit
-from steadyfilm._input import check_options, labels, table
+from steadyfilm._input import check_options, labels, name_tuple, table
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.errors import ConstantDataWarning, DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.monitor import MonitorLimits, MonitorPoints, monitor_points
@@ -228,7 +228,7 @@ def baseline(
         raise InvalidInputError(f"sigma_point must be positive and finite, got {sigma_point}", argument="sigma_point")
     if not 0.0 < confidence_level < 1.0:
         raise InvalidInputError(f"confidence_level must lie between 0 and 1, got {confidence_level}", argument="confidence_level")
-    stream, adjust = _names(stream), _names(adjust)
+    stream, adjust = name_tuple(stream), name_tuple(adjust)
     if twice := set(stream) & set(adjust):
         raise InvalidInputError(f"{sorted(twice)} stand in both stream and adjust", argument="adjust")
     whole = table(data)
@@ -310,7 +310,13 @@ def baseline(
         },
         version=_core.version,
     )
-    columns = {"value": (value,), "stream": stream, "adjust": adjust, "time": _names(time or ()), "period": _names(period or ())}
+    columns = {
+        "value": (value,),
+        "stream": stream,
+        "adjust": adjust,
+        "time": name_tuple(time or ()),
+        "period": name_tuple(period or ()),
+    }
     return build(
         Baseline,
         {},
@@ -333,7 +339,7 @@ def baseline(
         used_count=used.size,
         sigma_multiple=float(sigma_multiple),
         fewest_points=fewest_points,
-        columns={**columns, "excluded": _names(excluded or ())},
+        columns={**columns, "excluded": name_tuple(excluded or ())},
         longest_gap_hours=None if longest_gap is None else longest_gap.total_seconds() / 3600,
         stream=points.stream,
         residual=residual_z,
@@ -439,10 +445,6 @@ def residual_days(found: Baseline, stream: str | None = None) -> tuple[Floats, .
     for row, key in zip(rows.tolist(), day.tolist(), strict=True):
         days.setdefault(key, []).append(row)
     return tuple(found.residual[np.array(mine)] for mine in days.values())
-
-
-def _names(given: Sequence[str] | str) -> tuple[str, ...]:
-    return (given,) if isinstance(given, str) else tuple(given)
 
 
 def _only(names: tuple[str, ...]) -> str | None:

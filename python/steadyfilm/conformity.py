@@ -17,7 +17,7 @@ from steadyfilm._acceptance_risk import (
     acceptance_risks,
     operating_curve,
 )
-from steadyfilm._format import number, window_text, with_unit
+from steadyfilm._format import number, percent, window_text, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm.limits import SpecLimits
@@ -88,7 +88,7 @@ class GuardBand(Result):
             return f"{text}: two of them fill the {with_unit(width, unit)} window, so that no reading can be clearly in."
         inside = window_text(_short(self.accept_lower), _short(self.accept_upper), unit)
         spec = window_text(window.lower, window.upper, unit)
-        return f"{text}: of {spec} only {inside} is clearly in, {_percent(self.left / width)} of the window."
+        return f"{text}: of {spec} only {inside} is clearly in, {percent(self.left / width)} of the window."
 
     def _columns(self) -> dict[str, Any]:
         window = self.specification
@@ -357,7 +357,7 @@ def _band_steps(band: GuardBand) -> tuple[Step, ...]:
 
 def _band_choices(alpha: float, bias_bound: float) -> dict[str, str]:
     return {
-        "factor": f"normal quantile for a chance of {_percent(alpha)} of a wrong decision at one limit",
+        "factor": f"normal quantile for a chance of {percent(alpha)} of a wrong decision at one limit",
         "bias bound": "added whole: it is no random error" if bias_bound else "none",
         "classes": "clearly in: inside the acceptance limits; clearly out: beyond the outer ones; else doubtful; no verdict",
     }
@@ -372,12 +372,8 @@ def _width(window: SpecLimits) -> float:
     return (window.upper or 0.0) - (window.lower or 0.0)
 
 
-def _percent(share: float) -> str:
-    return f"{number(100 * share, 3)} %"
-
-
 def _probability(chance: float) -> str:
     """A chance in percent that does not say 100 % of what is not certain."""
     if 0.9995 < chance < 1.0:
         return "over 99.9 %"
-    return "below 0.1 %" if 0.0 < chance < 0.0005 else _percent(chance)
+    return "below 0.1 %" if 0.0 < chance < 0.0005 else percent(chance)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._derived_layers import SOURCES, DerivedLayer, DerivedLayers, UnpairedSpot, derive_layers, successive_layers
 from steadyfilm._format import number, plural, with_unit
+from steadyfilm._input import float_list
 from steadyfilm._layer_windows import (
     LAYER_SIGNATURES,
     SOFT_COAT,
@@ -254,11 +255,11 @@ def layer_uncertainty(
         layer=(layer_um, layer_mil),
     )
     counts = [int(count) for count in reading_counts]
-    repeat = _numbers(lengths["sigma_repeat"])
+    repeat = float_list(lengths["sigma_repeat"])
     offset = float(lengths["sigma_offset"] or 0.0)
-    layer = _numbers(lengths["layer"])
+    layer = float_list(lengths["layer"])
     found = _core.layer_uncertainty(
-        counts, repeat, _numbers(lengths["sigma_location"]), same_spot, locations, offset, same_zero, gain, layer
+        counts, repeat, float_list(lengths["sigma_location"]), same_spot, locations, offset, same_zero, gain, layer
     )
     matrix = found.pop("correlation").reshape(len(counts), -1)
     made = Made(
@@ -266,7 +267,7 @@ def layer_uncertainty(
         unit=unit,
         count=len(counts),
         options={
-            "sigma_location": _numbers(lengths["sigma_location"]),
+            "sigma_location": float_list(lengths["sigma_location"]),
             "same_spot": same_spot,
             "locations": locations,
             "sigma_offset": offset,
@@ -328,15 +329,15 @@ def stack_up(
     unit, lengths = in_one_unit(
         ("centers", "half_widths"), centers=(centers_um, centers_mil), half_widths=(half_widths_um, half_widths_mil)
     )
-    widths = _numbers(lengths["half_widths"])
-    found = _core.stack_up(_numbers(lengths["centers"]), widths, correlation)
+    widths = float_list(lengths["half_widths"])
+    found = _core.stack_up(float_list(lengths["centers"]), widths, correlation)
     made = Made("stack_up", unit, len(widths), options={"correlation": correlation}, version=_core.version)
     return build(
         StackUp,
         found,
         made=made,
         squares=sum(width * width for width in widths),
-        centers=tuple(_numbers(lengths["centers"])),
+        centers=tuple(float_list(lengths["centers"])),
         half_widths=tuple(widths),
     )
 
@@ -357,9 +358,3 @@ def equal_layer_half_width(
     """
     _, lengths = in_one_unit(("total_half_width",), total_half_width=(total_half_width_um, total_half_width_mil))
     return _core.equal_layer_half_width(lengths["total_half_width"], layer_count, correlation)
-
-
-def _numbers(given: float | Sequence[float] | None) -> list[float]:
-    if given is None:
-        return []
-    return [float(x) for x in (given if isinstance(given, Sequence | np.ndarray) else [given])]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from steadyfilm import _core
 from steadyfilm._callable import make_callable
 from steadyfilm._format import plural
-from steadyfilm._input import check_options, labels, optional_numbers, table, times
+from steadyfilm._input import check_options, labels, name_tuple, optional_numbers, table, times
 from steadyfilm._result import Explanation, Made, Result, Step
 from steadyfilm._review.alarms import AlarmBudget, months_of, set_lines
 from steadyfilm._review.averages import LayerUnits
@@ -228,11 +228,11 @@ def findings(
         raise InvalidInputError("events need time to be compared with", argument="events")
     options = Options(
         unit=unit,
-        streams=_names(stream),
-        adjust=_names(adjust),
-        candidates=_names(candidates),
+        streams=name_tuple(stream),
+        adjust=name_tuple(adjust),
+        candidates=name_tuple(candidates),
         gauge=gauge or "",
-        rules=LineRules(_names(rules), smoothing, false_calls_per_month, sigma_multiple),
+        rules=LineRules(name_tuple(rules), smoothing, false_calls_per_month, sigma_multiple),
         significance=significance,
         shortest=shortest,
         confidence_level=confidence_level,
@@ -318,8 +318,8 @@ def logged_events(
     """
     check_options(logged_events, locals())
     whole = table(data)
-    words = list(zip(*(_text(whole, column) for column in _names(text)), strict=True))
-    kinds = list(zip(*(_text(whole, column) for column in _names(kind) or _names(text)), strict=True))
+    words = list(zip(*(_text(whole, column) for column in name_tuple(text)), strict=True))
+    kinds = list(zip(*(_text(whole, column) for column in name_tuple(kind) or name_tuple(text)), strict=True))
     layers = [""] * len(words) if layer is None else _text(whole, layer)
     moments = times(whole, time)
     return tuple(
@@ -373,7 +373,7 @@ def gauge_checks(
         factor = {"mil": 1.0, "um": 1.0} | ({"um": 1 / MICROMETERS_PER_MIL} if wanted == "mil" else {"mil": MICROMETERS_PER_MIL})
         scale = np.array([factor[unit_symbol(x, among=LENGTH_UNITS)] for x in measure])
         shown, certified = shown * scale, certified * scale
-    which = list(zip(*(_text(whole, column) for column in _names(foil)), strict=True)) if foil else [()] * len(names)
+    which = list(zip(*(_text(whole, column) for column in name_tuple(foil)), strict=True)) if foil else [()] * len(names)
     keep = np.flatnonzero(~np.isnat(moments) & ~np.isnan(shown) & ~np.isnan(certified) & np.array([x != "" for x in names]))
     foils = [(which[i], measure[i], float(certified[i])) for i in keep]
     return gauge_sessions([names[i] for i in keep], moments[keep], foils, shown[keep], certified[keep])
@@ -417,10 +417,6 @@ def _points(data: Any, value: str, quantity: str, name: str | None, time: str | 
         incomplete=(),
         repeated=(),
     )
-
-
-def _names(given: Sequence[str] | str) -> tuple[str, ...]:
-    return (given,) if isinstance(given, str) else tuple(given)
 
 
 def _text(whole: Any, column: str) -> list[str]:

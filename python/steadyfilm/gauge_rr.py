@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from steadyfilm import _core
 from steadyfilm._component_parts import line_columns
-from steadyfilm._format import number, plural, with_unit
+from steadyfilm._format import number, percent, plural, with_unit
 from steadyfilm._gauge_layout import Layout, study_layout, study_readings
 from steadyfilm._gauge_more import (
     BootstrapInterval,
@@ -37,7 +37,6 @@ from steadyfilm._gauge_parts import (
     estimate_of,
     known,
     named_windows,
-    percent,
     source_columns,
     window_words,
     windows_of,

@@ -20,6 +20,7 @@ from steadyfilm._gauge.windows import (
     answer_window,
 )
 from steadyfilm._gauge.words import answer_sentence, gauge_words, headline, what_to_do, window_notes
+from steadyfilm._gauge_parts import or_nan
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
 from steadyfilm.errors import DataProblemsError, InvalidInputError
 from steadyfilm.gauge_rr import GaugeStudy, gauge_study
@@ -104,12 +105,12 @@ class Measurability(Result):
         return {
             "study": [study.name for study, _ in rows],
             "window": [answer.window.name for _, answer in rows],
-            "lower": [_number(answer.window.specification.lower) for _, answer in rows],
-            "upper": [_number(answer.window.specification.upper) for _, answer in rows],
+            "lower": [or_nan(answer.window.specification.lower) for _, answer in rows],
+            "upper": [or_nan(answer.window.specification.upper) for _, answer in rows],
             "judgeable": [answer.judgeable for _, answer in rows],
-            **{name: [_number(getattr(answer, name)) for _, answer in rows] for name in numbers},
-            "readings": [_number(answer.readings) for _, answer in rows],
-            "appraisers": [_number(answer.appraisers) for _, answer in rows],
+            **{name: [or_nan(getattr(answer, name)) for _, answer in rows] for name in numbers},
+            "readings": [or_nan(answer.readings) for _, answer in rows],
+            "appraisers": [or_nan(answer.appraisers) for _, answer in rows],
         }
 
     def explain(self) -> Explanation:
@@ -527,7 +528,3 @@ def _check(share_limit: float, bias_bound: float, alpha: float, most_readings: i
 def ended(note: str) -> str:
     """A note as a sentence of its own."""
     return note if note.endswith(".") else f"{note}."
-
-
-def _number(value: float | None) -> float:
-    return math.nan if value is None else float(value)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from steadyfilm import _core
-from steadyfilm._format import number, plural, with_unit
+from steadyfilm._format import number, percent, plural, with_unit
 from steadyfilm._result import Explanation, Made, Result, Step, build
 from steadyfilm._study_plan import (
     GaugeStudyInterval,
@@ -60,16 +60,16 @@ class ShareReadings(Result):
     def sentence(self) -> str:
         unit = self.made.unit
         window = f"the {with_unit(self.window_width, unit)} window"
-        single = f"a single one takes {_percent(self.single_share)}"
+        single = f"a single one takes {percent(self.single_share)}"
         if self.readings is None:
-            shared = f"what all readings share ({with_unit(self.sigma_common, unit)}) takes {_percent(self.share)} by itself"
-            wanted = _percent(self.wanted_share)
+            shared = f"what all readings share ({with_unit(self.sigma_common, unit)}) takes {percent(self.share)} by itself"
+            wanted = percent(self.wanted_share)
             return f"No number of readings brings the spread of the measurement to {wanted} of {window}: {shared}."
         if self.readings == 1:
-            return f"One reading is enough: the spread of the measurement takes {_percent(self.share)} of {window}."
+            return f"One reading is enough: the spread of the measurement takes {percent(self.share)} of {window}."
         return (
             f"It takes the average of {plural(self.readings, 'reading')} to bring the spread of the measurement to "
-            f"{_percent(self.share)} of {window} ({_percent(self.wanted_share)} wanted); {single}; a bias stays as it is."
+            f"{percent(self.share)} of {window} ({percent(self.wanted_share)} wanted); {single}; a bias stays as it is."
         )
 
     def _columns(self) -> dict[str, Any]:
@@ -486,10 +486,6 @@ def _with_repeats(
         return None
     u = _core.unit_average_uncertainty(sigma_location, sigma_repeat, places, repeats, sigma_common)
     return {"location_count": places, "readings_per_location": repeats, "cost": places * each, "uncertainty": u}
-
-
-def _percent(share: float) -> str:
-    return f"{number(100 * share, 3)} %"
 
 
 def _times(count: int, word: str) -> str:

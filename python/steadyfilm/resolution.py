@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyfilm import _core
-from steadyfilm._format import number, plural, window_text, with_unit
+from steadyfilm._format import number, percent, plural, window_text, with_unit
 from steadyfilm._input import readings
 from steadyfilm._result import Explanation, Made, Result, Step, build, frozen
 from steadyfilm._subgroups import subgroup_starts
@@ -94,7 +94,9 @@ class ZeroRanges(Result):
     def sentence(self) -> str:
         if self.share is None:
             return "No group has two readings, so that there is no range to look at."
-        text = f"{self.zero} of {plural(self.groups, 'range')} ({_percent(self.share)}) {'is' if self.zero == 1 else 'are'} zero"
+        text = (
+            f"{self.zero} of {plural(self.groups, 'range')} ({percent(self.share, 2)}) {'is' if self.zero == 1 else 'are'} zero"
+        )
         if self.share > MANY_ZEROS:
             text += ": the display is too coarse for limits from ranges; take the spread from the likelihood of rounded readings"
         return text + "."
@@ -111,7 +113,7 @@ class ZeroRanges(Result):
             choices={
                 "zero": "all readings of the group equal as displayed",
                 "single": f"{plural(self.single, 'group')} of one reading left out: no range",
-                "flag": f"more than {_percent(MANY_ZEROS)} (common practice, no source)",
+                "flag": f"more than {percent(MANY_ZEROS, 2)} (common practice, no source)",
             },
             sources=("cpp/methods/resolution.md",),
         )
@@ -226,8 +228,8 @@ class RoundingEffect(Result):
         text = f"With sigma {with_unit(self.sigma, unit, 3)} and a display of {with_unit(self.step, unit)}, "
         if max(abs(1 - self.smallest_ratio), abs(1 - self.largest_ratio)) < 0.05:
             return f"{text}limits from ranges are right within 5 %, wherever the mean lies."
-        share = f"{_percent(float(self.zero_range_share.min()))} to {_percent(float(self.zero_range_share.max()))}"
-        worst = _percent(float(self.false_alarm.max()))
+        share = f"{percent(float(self.zero_range_share.min()), 2)} to {percent(float(self.zero_range_share.max()), 2)}"
+        worst = percent(float(self.false_alarm.max()), 2)
         return (
             f"{text}ranges give {low} to {high} times the true sigma, depending on where the mean lies between two displayed "
             f"values; {share} of the ranges are zero, and up to {worst} of the points of a steady process lie beyond such limits."
@@ -414,7 +416,3 @@ def rounding_effect(sigma: float, *, unit: str, step: float, subgroup_size: int 
         smallest_ratio=float(columns["sigma_ratio"].min()),
         largest_ratio=float(columns["sigma_ratio"].max()),
     )
-
-
-def _percent(share: float) -> str:
-    return f"{number(100 * share, 2)} %"

@@ -14,7 +14,7 @@ import numpy as np
 
 from steadyfilm import _core
 from steadyfilm._format import number, plural
-from steadyfilm._input import check_options
+from steadyfilm._input import check_options, name_tuple
 from steadyfilm._result import Explanation, Made, Result, Step
 from steadyfilm._screens.faults import PlainOptions, plain_faults
 from steadyfilm._screens.pattern import judged, strongest_curve
@@ -231,7 +231,7 @@ def screen(
         raise InvalidInputError(f"false_flag_rate must lie between 0 and 1, got {false_flag_rate}", argument="false_flag_rate")
     if implausible_factor <= 1.0:
         raise InvalidInputError(f"implausible_factor must exceed 1, got {implausible_factor}", argument="implausible_factor")
-    names = Names(value, _names(serial), layer, location, repeat, attempt, time, unit_of_measure, gauge, _names(groups))
+    names = Names(value, name_tuple(serial), layer, location, repeat, attempt, time, unit_of_measure, gauge, name_tuple(groups))
     if unit_of_measure is not None and unit not in LENGTH_UNITS:
         raise InvalidInputError(f"unit_of_measure needs a unit to convert to: 'mil' or 'um', not {unit!r}", argument="unit")
     sheet = read_sheet(data, names, unit=unit)
@@ -278,10 +278,6 @@ def screen(
         pile=pile,
         notes=tuple(_mixed(sheet)),
     )
-
-
-def _names(given: str | Sequence[str]) -> tuple[str, ...]:
-    return (given,) if isinstance(given, str) else tuple(given)
 
 
 def _windows(limits: Limits | Mapping[str, Limits] | None, sheet: Sheet) -> dict[str, SpecLimits]:

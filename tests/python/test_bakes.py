@@ -407,8 +407,8 @@ def test_loads_say_which_recipe_and_units(tmp_path: Path) -> None:
     [
         ({"unit": None}, "unit of the temperatures is not declared"),
         ({"unit": "X"}, "no known unit of temperature"),
-        ({"air": ("ducd",)}, "no probe 'ducd' in the log; there: 'duct'"),
-        ({"places": ("lids",)}, "no probe 'lids' in the log; there: 'lid'"),
+        ({"air": ("ducd",)}, "no probe 'ducd' in the log; nearest: 'duct'"),
+        ({"places": ("lids",)}, "no probe 'lids' in the log; nearest: 'lid'"),
         ({"air": ("duct", "lid", "beam")}, "no place on a part is left"),
     ],
 )
@@ -434,7 +434,7 @@ def test_cells_that_cannot_be_are_named_with_row() -> None:
 def test_two_recipes_and_no_word_which_are_refused() -> None:
     with pytest.raises(sf.InvalidInputError, match="which of the 2 recipes"):
         sf.review_bakes(bake(), [RECIPE, replace(RECIPE, name="other")], options=OPTIONS)
-    with pytest.raises(sf.InvalidInputError, match="no recipe 'slwo'; there: 'slow'"):
+    with pytest.raises(sf.InvalidInputError, match="no recipe 'slwo'; nearest: 'slow'"):
         sf.review_bakes(bake(), [RECIPE], options=OPTIONS, recipe="slwo")
 
 

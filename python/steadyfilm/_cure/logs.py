@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from steadyfilm._cure.options import CureOptions, LogColumns
 from steadyfilm._format import fixed, number, plural
 from steadyfilm._temperatures import from_fahrenheit
+from steadyfilm._text import nearest_names
 from steadyfilm.errors import DataProblem, DataProblemsError, InvalidInputError
 from steadyfilm.units import TEMPERATURE_UNITS, unit_symbol
 
@@ -293,9 +293,8 @@ def check_names(wanted: Sequence[str], have: Sequence[str], what: str) -> None:
     """Refuse names of probes that no row of the log has, with the nearest ones."""
     absent = [name for name in wanted if name not in have]
     if absent:
-        near = difflib.get_close_matches(absent[0], have, n=3, cutoff=0.4) or list(have)[:8]
-        shown = ", ".join(f"'{name}'" for name in near)
-        raise InvalidInputError(f"{what}: no probe '{absent[0]}' in the log; there: {shown}", argument=what)
+        near = nearest_names(absent[0], have)
+        raise InvalidInputError(f"{what}: no probe '{absent[0]}' in the log; {near}", argument=what)
 
 
 def clock_words(start: str, minute: float) -> str:

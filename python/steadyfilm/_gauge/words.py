@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Protocol
 
-from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
+from steadyfilm._format import decimals_for, fixed, number, percent, plural, window_text, with_unit
 from steadyfilm._gauge.windows import StudyWindow, WindowAnswer
 
 FEWEST_STEPS = 10
@@ -23,15 +23,6 @@ class Answered(Protocol):
     @property
     def windows(self) -> tuple[WindowAnswer, ...]:
         """One answer a window."""
-
-
-def percent(share: float) -> str:
-    """A share of the window, with three digits.
-
-    >>> percent(1.2633), percent(0.3), percent(0.2946)
-    ('126 %', '30 %', '29.5 %')
-    """
-    return f"{number(100 * share, 3)} %"
 
 
 def gauge_words(name: str) -> str:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -20,6 +19,7 @@ from steadyfilm._plan.cure import CurePlan, cure_plan, is_of_the_oven_alone, loa
 from steadyfilm._plan.wash import WashPlan, is_of_the_washer_alone, load_wash_plan
 from steadyfilm._review.attempts import attempt_numbers
 from steadyfilm._review.gather import gauge_log
+from steadyfilm._text import nearest_names
 from steadyfilm.errors import DataProblemsError, InvalidInputError, PlanError
 from steadyfilm.plan import Layer, Plan, load_plan
 from steadyfilm.units import LENGTH_UNITS, MICROMETERS_PER_MIL, convert_length, unit_symbol
@@ -133,7 +133,7 @@ def _check_oven(plan: CurePlan, found: Checked) -> None:
         except InvalidInputError as error:
             found.problems.append(f"cure.recipes: {_inner(error)}")
     if names is not None and plan.recipe is not None and plan.recipe not in names:
-        found.problems.append(f"cure.recipe = '{plan.recipe}': no such recipe; {_nearest(plan.recipe, names)}")
+        found.problems.append(f"cure.recipe = '{plan.recipe}': no such recipe; {nearest_names(plan.recipe, names)}")
     listed = _read(plan.loads, plan.reading, "cure.loads", found) if plan.loads is not None else None
     if listed is None:
         return
@@ -150,7 +150,7 @@ def _check_oven(plan: CurePlan, found: Checked) -> None:
             bakes = [bake for bake, other in loads.recipes.items() if other == name]
             found.problems.append(
                 f"cure.loads: {listed.file} has '{name}' for {plural(len(bakes), 'bake')}, first {bakes[0]}: no such recipe; "
-                f"{_nearest(name, names)}"
+                f"{nearest_names(name, names)}"
             )
 
 
@@ -210,15 +210,8 @@ def _named(plan: Plan) -> list[tuple[str, str]]:
 def _columns_there(cells: Cells, names: Sequence[tuple[str, str]], found: Checked) -> bool:
     absent = [(key, name) for key, name in names if cells.name_of(name) is None]
     for key, name in absent:
-        found.problems.append(f"{key} = '{name}': {cells.file} has no such column; {_nearest(name, cells.columns)}")
+        found.problems.append(f"{key} = '{name}': {cells.file} has no such column; {nearest_names(name, cells.columns)}")
     return not absent
-
-
-def _nearest(name: str, known: Iterable[str]) -> str:
-    have = list(dict.fromkeys(known))
-    near = difflib.get_close_matches(name, have, n=3, cutoff=0.4)
-    shown = near or have[:MOST_SHOWN]
-    return f"{'nearest' if near else 'there'}: {', '.join(repr(x) for x in shown) or 'nothing'}"
 
 
 def _times(cells: Cells, name: str, date: str | None, key: str, found: Checked) -> NDArray[np.datetime64] | None:
@@ -274,7 +267,7 @@ def _check_layers(file: str, value: NDArray[np.float64], word: NDArray[np.object
         wanted |= {text for _, text in named}
         absent = [(key, text) for key, text in named if text not in median]
         for key, text in absent:
-            found.problems.append(f"{key} = '{text}': no row of {file} has this layer; {_nearest(text, median)}")
+            found.problems.append(f"{key} = '{text}': no row of {file} has this layer; {nearest_names(text, median)}")
         if not absent:
             middle = median[layer.source] - (median[layer.minus] if layer.minus else 0.0)
             found.seen.append(f"{file}: {layer.name}, median {number(middle, 3)}{_unit(plan)}{_thick(middle, plan)}")

@@ -226,3 +226,13 @@ def spread_apart(wished: np.ndarray, gap: float, room: float) -> np.ndarray:
     level = np.concatenate([np.full(count, value) for value, count in blocks])
     upper = max(room - float(offsets[-1]), 0.0)
     return np.asarray(np.clip(level, 0.0, upper) + offsets)
+
+
+def shortened(name: str, room: float) -> str:
+    """A name that does not run into its neighbor's."""
+    shown = plain(name) or "(no name)"
+    if text_width(shown, SMALL) <= room:
+        return shown
+    while shown and text_width(f"{shown}...", SMALL) > room:
+        shown = shown[:-1]
+    return f"{shown}..."

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from steadyfilm._format import number, plural
+from steadyfilm._format import number, percent, plural
 from steadyfilm.limits import SpecLimits
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._bins import Bins, make_bins
@@ -166,19 +166,15 @@ def _share_sentence(
     else:
         place = f"above {number(float(high or 0.0), 4)} {unit}".rstrip()
     out = below + above
-    text = f"{out} of {plural(count, things)} ({_percent(out / count)}) {'lies' if out == 1 else 'lie'} {place}"
+    text = f"{out} of {plural(count, things)} ({percent(out / count, 2)}) {'lies' if out == 1 else 'lie'} {place}"
     if not out:
         text = f"None of {plural(count, things)} lies {place}"
     if low is not None and high is not None and out:
         text += f": {below} below, {above} above"
     expected = [share for share in (expected_below, expected_above) if share is not None]
     if expected:
-        text += f"; the fitted normal curve expects {_percent(sum(expected))}"
+        text += f"; the fitted normal curve expects {percent(sum(expected), 2)}"
     return text + "."
-
-
-def _percent(share: float) -> str:
-    return f"{number(100 * share, 2)} %"
 
 
 def _bars(axes: Axes, bins: Bins) -> dict[str, Any]:
@@ -254,7 +250,7 @@ def _shares(axes: Axes, window: SpecLimits | None, below: int, above: int, count
         ("above", above, window and window.upper, 0.99, "right"),
     ):
         if limit is not None and out:
-            words = f"{out} {name} ({_percent(out / count)})"
+            words = f"{out} {name} ({percent(out / count, 2)})"
             found[f"share_{name}"] = put_text(axes, x, 0.78, words, transform=axes.transAxes, ha=side, va="top", zorder=6)
             found[f"share_{name}"].set_bbox({"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 0.8})
     return found

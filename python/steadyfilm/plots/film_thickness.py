@@ -9,8 +9,9 @@ import numpy as np
 from steadyfilm._format import number, plural, window_text
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._frame import open_frame
+from steadyfilm.plots._labels import shortened
 from steadyfilm.plots.places import draw_places
-from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, plain, put_text, text_width
+from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, put_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -101,7 +102,7 @@ def plot_acceptance(found: Acceptance, ax: Any = None) -> Drawn:
             wide = min(max([NAME_POINTS, *(text_width(name, SMALL) for name in names)]) + 1.0, MOST_NAME_POINTS)
             box, more = axes.get_position(), (wide - NAME_POINTS) / (72 * frame.figure.get_figwidth())
             axes.set_position((box.x0 + more, box.y0, box.width - more, box.height))
-        axes.set_yticklabels([_short(name, wide) for name in names], fontsize=SMALL)
+        axes.set_yticklabels([shortened(name, wide) for name in names], fontsize=SMALL)
         for text in axes.get_yticklabels():
             text.set_parse_math(False)
         label(axes, x=f"film at a spot ({unit})", y="")
@@ -154,15 +155,6 @@ def _limits(axes: Axes, artists: dict[str, Any], found: Acceptance) -> None:
             artists["lines"].append(put_text(axes, end, 1.0, f"{name} {number(end, 4)}", ha=side, **over))
     text = " to ".join(number(end, 4) for end in ends)
     artists["lines"].append(put_text(axes, sum(ends) / len(ends), 1.0, f"window {text}", ha="center", **over))
-
-
-def _short(name: str, room: float) -> str:
-    shown = plain(name) or "(no name)"
-    if text_width(shown, SMALL) <= room:
-        return shown
-    while shown and text_width(f"{shown}...", SMALL) > room:
-        shown = shown[:-1]
-    return f"{shown}..."
 
 
 def plot_places(found: Acceptance, ax: Any = None) -> Drawn:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from steadyfilm._format import number, plural, window_text, with_unit
-from steadyfilm._gauge.words import percent, plan_words, upper_first, window_words
+from steadyfilm._format import number, percent, plural, window_text, with_unit
+from steadyfilm._gauge.words import plan_words, upper_first, window_words
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._axis import shortened
 from steadyfilm.plots._frame import open_frame

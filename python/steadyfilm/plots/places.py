@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyfilm._format import number, plural
+from steadyfilm._format import number, percent, plural
 from steadyfilm.limits import SpecLimits
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._frame import open_frame
+from steadyfilm.plots._labels import shortened
 from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, plain, put_text, text_width
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def draw_places(
         _limit_lines(axes, artists, limits, spot_limits, axes.get_ylim())
         wide = frame.points_wide / max(len(places), 2)
         axes.set_xticks(range(len(places)))
-        ticks = [str(k + 1) if many else _short(name, wide) for k, name in enumerate(places)]
+        ticks = [str(k + 1) if many else shortened(name, wide) for k, name in enumerate(places)]
         axes.set_xticklabels(ticks, parse_math=False)
         label(axes, y=f"{quantity} ({unit})" if unit else quantity)
     data = {"spots": film, "mean": mean, "error": half, "below": low.sum(axis=0), "above": high.sum(axis=0)}
@@ -156,12 +157,8 @@ def _verdict(mean: float, half: float, there: Flags, low: Flags, high: Flags, li
     if limits.lower is None and limits.upper is None:
         return first
     count = int(there.sum())
-    parts = [f"{_percent(int(x.sum()) / count)} {word}" for x, word in ((low, "below"), (high, "above")) if x.any()]
+    parts = [f"{percent(int(x.sum()) / count, 2)} {word}" for x, word in ((low, "below"), (high, "above")) if x.any()]
     return between.join([first, *(parts or ["all inside"])])
-
-
-def _percent(share: float) -> str:
-    return f"{number(100 * share, 2)} %"
 
 
 def _limit_lines(
@@ -178,16 +175,6 @@ def _limit_lines(
         artists["lines"].append(axes.axhline(x, zorder=3, **style))
         where: dict[str, Any] = {"transform": axes.get_yaxis_transform(), "ha": "left", "va": "center"}
         artists["lines"].append(put_text(axes, 1.01, x, f"{words} {text}", **where))
-
-
-def _short(name: str, room: float) -> str:
-    """A name that does not run into its neighbor's."""
-    shown = plain(name) or "(no name)"
-    if text_width(shown, SMALL) <= room:
-        return shown
-    while shown and text_width(f"{shown}...", SMALL) > room:
-        shown = shown[:-1]
-    return f"{shown}..."
 
 
 def _title(mean: Floats, places: Sequence[str], spots: int, outside: int, window: SpecLimits, unit: str) -> str:
@@ -208,4 +195,4 @@ def _title(mean: Floats, places: Sequence[str], spots: int, outside: int, window
     else:
         limits = f"above {number(float(window.upper or 0.0), 4)} {unit}"
     verb = "lies" if outside == 1 else "lie"
-    return f"{head}; {outside} of {plural(spots, 'spot')} ({_percent(outside / spots)}) {verb} {limits.rstrip()}."
+    return f"{head}; {outside} of {plural(spots, 'spot')} ({percent(outside / spots, 2)}) {verb} {limits.rstrip()}."

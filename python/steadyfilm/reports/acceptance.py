@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 
 from steadyfilm._format import number, plural, window_text
 from steadyfilm.film_thickness import acceptance_curve, film_spread
-from steadyfilm.plots import Drawn
 from steadyfilm.plots.film_thickness import plot_acceptance, plot_operating_curve
-from steadyfilm.reports.figures import Figure, Table
+from steadyfilm.reports.figures import Figure, Table, figure_of
 from steadyfilm.reports.page import Written, numbers_json, render_page, write_report
 
 if TYPE_CHECKING:
@@ -79,7 +78,7 @@ def acceptance_html(judged: AcceptedFile, *, when: datetime) -> str:
         found=found,
         notes=judged.notes,
         status=_status(found),
-        map=_figure(plot_acceptance(found), _spots_table(found)),
+        map=figure_of(plot_acceptance(found), _spots_table(found)),
         units=_units_table(found, found.verdict != "pass"),
         passed=_units_table(found, found.verdict == "pass"),
         discarded=_discarded_table(found),
@@ -124,11 +123,7 @@ def _curve_view(curve: PlanCurve) -> CurveView:
     )
     head = (f"true mean ({curve.made.unit})", "units that pass", "standard error of the simulation")
     sentence = f"For film that varies inside a unit as this does: {curve.sentence()[0].lower()}{curve.sentence()[1:]}"
-    return CurveView(sentence, _figure(plot_operating_curve(curve), Table("Operating curve", head, rows)))
-
-
-def _figure(drawn: Drawn, table: Table) -> Figure:
-    return Figure(drawn.svg(), drawn.title, drawn.caption, table)
+    return CurveView(sentence, figure_of(plot_operating_curve(curve), Table("Operating curve", head, rows)))
 
 
 def _status(found: Acceptance) -> tuple[str, str]:

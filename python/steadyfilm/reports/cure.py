@@ -14,7 +14,7 @@ from steadyfilm.bakes import Bake, BakedPlace, BakeReview, coldest_places, dose_
 from steadyfilm.cure_profile import activation_energy_from_schedule
 from steadyfilm.errors import InvalidInputError
 from steadyfilm.plots.cure_profile import plot_bakes, plot_schedule
-from steadyfilm.reports.figures import Figure, Table
+from steadyfilm.reports.figures import Figure, Table, figure_of, option_rows
 from steadyfilm.reports.page import Written, numbers_json, render_page, write_report
 
 __all__ = ["cure_html", "cure_json", "write_cure"]
@@ -77,7 +77,7 @@ def cure_html(review: BakeReview, *, when: datetime) -> str:
         loads=_load_view(review),
         heat=[f"Bake {bake.bake}: {words}." for bake in review.bakes for words in bake.oven_faults],
         recipes=[_recipe_view(review, recipe) for recipe in review.recipes],
-        options=_options(review),
+        options=option_rows(review.made.options),
     )
 
 
@@ -151,7 +151,7 @@ def _bake_figure(review: BakeReview, bake: Bake) -> Figure:
         for place in bake.places
     )
     head = ("place", "state", "time at temperature", "dose", "peak", "not observed")
-    return Figure(drawn.svg(), drawn.title, drawn.caption, Table(f"Bake {bake.bake}, place by place", head, rows))
+    return figure_of(drawn, Table(f"Bake {bake.bake}, place by place", head, rows))
 
 
 def _ordinary(review: BakeReview) -> Figure | None:
@@ -194,7 +194,7 @@ def _load_view(review: BakeReview) -> Figure | None:
         return None  # no two loads with a whole dose
     rows = tuple((place, str(count)) for place, count in coldest_places(review).items())
     table = Table(f"Coldest place of {plural(len(review.bakes), 'bake')}", ("place", "bakes"), rows)
-    return Figure(drawn.svg(), drawn.title, drawn.caption, table)
+    return figure_of(drawn, table)
 
 
 def _recipe_view(review: BakeReview, recipe: Recipe) -> RecipeView:
@@ -231,13 +231,5 @@ def _recipe_view(review: BakeReview, recipe: Recipe) -> RecipeView:
     if any(bake.recipe == recipe.name for bake in review.bakes):
         drawn = plot_schedule(review, recipe=recipe.name)
         table = Table("The schedule", ("line", "part at", "for"), tuple(rows))
-        figure = Figure(drawn.svg(), drawn.title, drawn.caption, table)
+        figure = figure_of(drawn, table)
     return RecipeView(recipe.name, Table(f"Recipe {recipe.name}", ("line", "temperature", "time"), tuple(rows)), energy, figure)
-
-
-def _options(review: BakeReview) -> list[tuple[str, str]]:
-    shown = []
-    for key, value in review.made.options.items():
-        text = ", ".join(str(item) for item in value) if isinstance(value, list) else "" if value is None else str(value)
-        shown.append((key.replace("_", " "), text or "-"))
-    return shown

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -337,4 +337,17 @@ def capability_table(layer: LayerReview) -> Table | None:
 
 def figure_of(drawn: Drawn, table: Table) -> Figure:
     """A picture with its words and its table."""
-    return Figure(drawn.svg(), drawn.title, " ".join([drawn.caption]), table)
+    return Figure(drawn.svg(), drawn.title, drawn.caption, table)
+
+
+def option_rows(options: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What a result was made with, in words.
+
+    >>> option_rows({"rules": ["a", "b"], "sigma_within": None})
+    [('rules', 'a, b'), ('sigma within', '-')]
+    """
+    shown = []
+    for key, value in options.items():
+        text = ", ".join(str(item) for item in value) if isinstance(value, list) else "" if value is None else str(value)
+        shown.append((key.replace("_", " "), text or "-"))
+    return shown

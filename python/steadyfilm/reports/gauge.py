@@ -10,16 +10,15 @@ from typing import Any
 
 import numpy as np
 
-from steadyfilm._format import number, plural, with_unit
+from steadyfilm._format import number, percent, plural, with_unit
 from steadyfilm._gauge.windows import LADDER
-from steadyfilm._gauge.words import gauge_words, of_what, percent, plan_words, readings_words, upper_first, window_words
+from steadyfilm._gauge.words import gauge_words, of_what, plan_words, readings_words, upper_first, window_words
 from steadyfilm.gauge_rr import GaugeEstimate, GaugeSource
 from steadyfilm.limits import SpecLimits
 from steadyfilm.measurability import JudgedStudy, Measurability, WindowAnswer
-from steadyfilm.plots import Drawn
 from steadyfilm.plots.gauge_rr import TRADE, plot_appraisers, plot_deviations, plot_gauge_components
 from steadyfilm.plots.gauge_windows import draw_shares, plot_accept_curves, plot_guard_bands
-from steadyfilm.reports.figures import Figure, Table
+from steadyfilm.reports.figures import Figure, Table, figure_of
 from steadyfilm.reports.page import Written, numbers_json, render_page, write_report
 from steadyfilm.reports.workbook import Cell, Sheet, workbook_bytes
 
@@ -138,7 +137,7 @@ def _shares_figure(result: Measurability) -> Figure | None:
         "endless, one appraiser",
         "endless, all appraisers",
     )
-    return _figure(drawn, Table("Shares of the window", head, rows))
+    return figure_of(drawn, Table("Shares of the window", head, rows))
 
 
 def _answers_table(result: Measurability) -> Table | None:
@@ -198,8 +197,8 @@ def _study_view(result: Measurability, judged: JudgedStudy) -> StudyView:
         WindowView(
             window_words(answer.window, unit),
             sentence,
-            _figure(plot_guard_bands(answer, unit=unit), _guard_table(answer, unit)),
-            _figure(plot_accept_curves(answer, unit=unit), _curve_table(answer, unit)),
+            figure_of(plot_guard_bands(answer, unit=unit), _guard_table(answer, unit)),
+            figure_of(plot_accept_curves(answer, unit=unit), _curve_table(answer, unit)),
         )
         for answer, sentence in zip(judged.windows, judged.sentences, strict=True)
     )
@@ -208,13 +207,13 @@ def _study_view(result: Measurability, judged: JudgedStudy) -> StudyView:
         about=about,
         steps=judged.steps,
         notes=judged.notes,
-        deviations=_figure(
+        deviations=figure_of(
             plot_deviations(study, window, share_limit=limit, title=_deviation_words(judged, lead, unit)),
             _readings_table(judged, unit),
         ),
         windows=views,
         appraisers=_appraisers_figure(judged, window, limit, unit),
-        components=_figure(plot_gauge_components(study, window, share_limit=limit), _sources_table(judged, unit)),
+        components=figure_of(plot_gauge_components(study, window, share_limit=limit), _sources_table(judged, unit)),
         variances=_lines_table(judged),
     )
 
@@ -250,7 +249,7 @@ def _appraisers_figure(judged: JudgedStudy, window: SpecLimits | None, limit: fl
         for x in effects
     )
     table = Table(f"Means of appraisers{_in(unit)}", ("appraiser", "mean", "less the mean of all", "interval"), rows)
-    return _figure(plot_appraisers(judged.study, window, share_limit=limit), table)
+    return figure_of(plot_appraisers(judged.study, window, share_limit=limit), table)
 
 
 def _readings_table(judged: JudgedStudy, unit: str) -> Table:
@@ -362,10 +361,6 @@ def _lines_table(judged: JudgedStudy) -> Table | None:
         for x in kept.lines
     )
     return Table("Where the components come from", ("source", "degrees of freedom", "sum of squares", "mean square", "F"), rows)
-
-
-def _figure(drawn: Drawn, table: Table) -> Figure:
-    return Figure(drawn.svg(), drawn.title, drawn.caption, table)
 
 
 def _percent(share: float | None) -> str:

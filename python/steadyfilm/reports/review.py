@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from steadyfilm._format import decimals_for, fixed, number, plural, window_text, with_unit
+from steadyfilm._format import beyond_text, decimals_for, fixed, number, plural, window_text, with_unit
 from steadyfilm._gauge_words import common_offset_text
 from steadyfilm._review.costs import aim_rows, cost_rows
 from steadyfilm._review.gather import SetAside
@@ -19,7 +19,6 @@ from steadyfilm._review.screening import chance_text, screen_text
 from steadyfilm._review.series import named_level
 from steadyfilm._review.verdict import names_of
 from steadyfilm._review.words import Finding, sized
-from steadyfilm.limits import SpecLimits
 from steadyfilm.reports.figures import (
     Figure,
     Table,
@@ -27,6 +26,7 @@ from steadyfilm.reports.figures import (
     chart_figure,
     histogram_figure,
     minute_text,
+    option_rows,
     places_figure,
     rule_text,
     spread_figures,
@@ -89,7 +89,7 @@ def review_html(review: Review, *, when: datetime) -> str:
         patterns=_pattern_table(review),
         screens=_screen_table(review),
         unread=names_of(review.screening.unread),
-        options=_options(review),
+        options=option_rows(review.made.options),
     )
 
 
@@ -259,7 +259,9 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
     if found is not None and found.missing:
         judged = dict(zip(found.units, found.average.tolist(), strict=True))
         words = misses_in_words(found)
-        rows = [(unit, words[unit], beyond_text(judged[unit], layer.window)) for unit in found.missing_units]
+        rows = [
+            (unit, words[unit], beyond_text(judged[unit], layer.window.lower, layer.window.upper)) for unit in found.missing_units
+        ]
         title = "Units to rework" if layer.miss == "rework" else "Units outside the window"
         misses = Table(
             f"{title}: {window_text(layer.window.lower, layer.window.upper, unit)}",
@@ -278,19 +280,6 @@ def _layer_view(review: Review, layer: LayerReview) -> LayerView:
         origin,
         misses,
     )
-
-
-def beyond_text(value: float, window: SpecLimits) -> str:
-    """An average that misses the window, with as many digits as show that it does.
-
-    >>> beyond_text(2.9071, SpecLimits(3.0, 3.5)), beyond_text(3.50004, SpecLimits(3.0, 3.5))
-    ('2.907', '3.50004')
-    """
-    for digits in range(4, 17):
-        text = f"{value:.{digits}g}"
-        if (window.lower is not None and float(text) < window.lower) or (window.upper is not None and float(text) > window.upper):
-            return text
-    return repr(value)
 
 
 def _signal_table(review: Review) -> Table | None:
@@ -427,11 +416,3 @@ def _screen_table(review: Review) -> Table:
 def _kind(item: SetAside) -> str:
     """The reason without the numbers of one row."""
     return "".join(letter for letter in item.reason.partition(";")[0] if not letter.isdigit())
-
-
-def _options(review: Review) -> list[tuple[str, str]]:
-    shown = []
-    for key, value in review.made.options.items():
-        text = ", ".join(str(item) for item in value) if isinstance(value, list) else "" if value is None else str(value)
-        shown.append((key.replace("_", " "), text or "-"))
-    return shown
