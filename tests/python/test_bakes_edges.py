@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from steadyfilm._cure.plan import load_cure_plan
 
 import steadyfilm as sf
-from steadyfilm._cure.plan import load_cure_plan
 from steadyfilm.cli import main
 from steadyfilm.errors import DataProblemsError, InvalidInputError
 from steadyfilm.plots.cure_profile import plot_schedule

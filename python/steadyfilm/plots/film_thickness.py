@@ -11,7 +11,7 @@ from steadyfilm.plots import Drawn
 from steadyfilm.plots._frame import open_frame
 from steadyfilm.plots._labels import shortened
 from steadyfilm.plots.places import draw_places
-from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, put_text
+from steadyfilm.plots.style import COLORS, DASHES, LINE_WIDTHS, SMALL, label, matched, own_look, plain, put_text, text_width
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
