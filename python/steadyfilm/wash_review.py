@@ -177,9 +177,14 @@ class WashReview(Result):
         return told_first(change for tank in self.tanks for change in tank.changes)
 
     @property
+    def outside(self) -> int:
+        """Titrations outside their bands, all tanks together."""
+        return sum(len(tank.outside) for tank in self.tanks)
+
+    @property
     def steady(self) -> bool:
         """Whether no use changed and no titration lies outside its band."""
-        return not self.changes and not any(tank.outside for tank in self.tanks)
+        return not self.changes and not self.outside
 
     def sentence(self) -> str:
         return self.verdict[0]
@@ -211,7 +216,9 @@ class WashReview(Result):
         }
 
     def explain(self) -> Explanation:
-        steps = []
+        count = sum(tank.percent.size for tank in self.tanks)
+        titrated = {"titrations": float(count), "not_outside": float(count - self.outside)}
+        steps = [Step("outside", "titrations - not_outside", titrated, self.outside)]
         for tank in self.tanks:
             for chart in tank.charts:
                 if math.isfinite(chart.center):
