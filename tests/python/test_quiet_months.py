@@ -99,10 +99,15 @@ def model_rows(shop: str, day_effect: str) -> dict[tuple[str, str], list[Any]]:
 
 @pytest.mark.parametrize(("shop", "day_effect"), [("no batches", "true"), ("no batches", "fitted"), ("own batches", "fitted")])
 def test_a_shop_as_the_model_has_it_shows_what_is_stated(shop: str, day_effect: str) -> None:
-    """With the day effect known and with what a baseline tells of it; batches that come anew pass for days."""
+    """With the day effect known and with what a baseline tells of it; batches that come anew pass for days.
+
+    Within 10 % or four standard errors, here of the difference: what is stated varies from baseline to baseline as well.
+    """
     for rows in model_rows(shop, day_effect).values():
         assert len(rows) == model.BASELINES
-        assert kept([x.seen for x in rows], [x.stated for x in rows])
+        apart = np.array([x.seen - x.stated for x in rows])
+        stated = float(np.mean([x.stated for x in rows]))
+        assert abs(apart.mean()) <= max(0.1 * stated, 4 * apart.std(ddof=1) / math.sqrt(len(rows)))
 
 
 def test_months_that_repeat_the_batches_of_their_baseline_show_less_than_those_with_their_own() -> None:
