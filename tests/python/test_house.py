@@ -174,7 +174,7 @@ LAYERS = ("results", "plan", "plots", "store", "reports", "cli")
 
 def layer(module: str) -> str:
     name = module.split(".")[1] if "." in module else ""
-    name = "plan" if name == "acceptance" else name  # a file of its own kind, read by the same extra
+    name = "plan" if name in ("_plan_parts", "acceptance") else name  # parts of it, and a file of its own kind: the same extra
     return name if name in LAYERS else "results"
 
 
