@@ -138,7 +138,7 @@ def test_micrometers_liters_and_square_meters_say_the_same() -> None:
     um = sf.review_readings(rows, sf.read_plan(text.replace('unit = "mil"', 'unit = "um"')))
     assert um.costs[0].cost == pytest.approx(mil.costs[0].cost, abs=0.02 / 25.4 * PER_MIL)  # readings rounded to 0.1 um
     assert um.costs[0].each.step == 1.0
-    assert "each 1 um of film costs 46.35 USD" in um.costs[0].sentence
+    assert f"each 1 um of film costs {PER_MIL / 25.4:.0f} USD" in um.costs[0].sentence
 
 
 def test_the_page_and_the_workbook_have_it_where_the_plan_speaks_of_paint(found: sf.Review) -> None:

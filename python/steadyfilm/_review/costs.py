@@ -213,7 +213,7 @@ def aim_rows(costs: Sequence[LayerCost]) -> list[tuple[str, ...]]:
             continue
         a, unit = x.aiming, x.each.made.unit
         money = money_text(x.saved or 0.0, x.each.made.options["currency"])
-        decimals = decimals_for(a.sigma)
+        decimals = decimals_for(0.5 * a.sigma)
         above = "no upper limit" if a.share_above is None else f"{number(100 * a.share_above, 2)} %"
         rows.append(
             (
