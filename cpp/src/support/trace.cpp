@@ -68,7 +68,7 @@ Intervals pass(std::span<const double> time, double usual, double slack, double 
   const Blocks blocks(count);
   std::vector<Found> found(blocks.count);
   const auto& kernel = kernels::cure_profile::table();
-  for_blocks(blocks.count, threads, [&](std::size_t block) {
+  for_blocks(blocks.count, trace_team(blocks.count, threads), [&](std::size_t block) {
     const std::size_t begin = blocks.begin(block);
     const std::size_t size = blocks.size(block);
     const std::size_t words = size / 64;
@@ -206,6 +206,11 @@ void note_unobserved(Trace& trace, const TraceRule& rule, std::string_view funct
 
 }  // namespace
 
+std::size_t trace_team(std::size_t blocks, std::size_t threads) {
+  constexpr std::size_t blocks_each = 12;  // about a third of a millisecond
+  return std::min(thread_count(threads), 1 + blocks / blocks_each);
+}
+
 std::size_t next_bit(std::span<const std::uint64_t> bits, std::size_t from, std::size_t to, bool wanted) {
   const std::uint64_t flip = wanted ? 0 : ~std::uint64_t{0};
   std::size_t word = from / 64;
@@ -251,7 +256,7 @@ std::vector<std::uint64_t> readings_at_least(std::span<const double> values, dou
   const Blocks blocks(values.size());
   std::vector<std::uint64_t> bits((values.size() + 63) / 64, 0);
   std::vector<Seen> found(blocks.count, nothing_seen);
-  for_blocks(blocks.count, threads, [&](std::size_t block) {
+  for_blocks(blocks.count, trace_team(blocks.count, threads), [&](std::size_t block) {
     const std::size_t begin = blocks.begin(block);
     readings_at_least(values.subspan(begin, blocks.size(block)), line, found[block],
                       std::span(bits).subspan(begin / 64));

@@ -77,6 +77,10 @@ inline constexpr std::size_t trace_block = std::size_t{1} << 15;
 /// Blocks that so many readings or intervals make.
 [[nodiscard]] constexpr std::size_t trace_blocks(std::size_t count) { return (count + trace_block - 1) / trace_block; }
 
+/// Threads worth having for so many blocks, of those wished for (0: as many as the processor runs): a few blocks are
+/// done before another thread has begun, and a thread that a busy machine starts late is waited for.
+[[nodiscard]] std::size_t trace_team(std::size_t blocks, std::size_t threads);
+
 /// First place in [from, to] whose bit is as wanted, else to + 1.
 [[nodiscard]] std::size_t next_bit(std::span<const std::uint64_t> bits, std::size_t from, std::size_t to, bool wanted);
 

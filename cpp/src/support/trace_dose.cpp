@@ -87,7 +87,7 @@ double long_dose(const Arrhenius& rate, std::span<const double> time, std::span<
     return 0.0;
   }
   std::vector<Part> parts(trace_blocks(intervals));
-  for_blocks(parts.size(), threads, [&](std::size_t block) {
+  for_blocks(parts.size(), trace_team(parts.size(), threads), [&](std::size_t block) {
     const std::size_t begin = piece.first + block * trace_block;
     const std::size_t size = std::min(trace_block, piece.last - begin);
     parts[block].observed = run_dose(rate, time.data() + begin, temperature.data() + begin, size, parts[block].seen);
