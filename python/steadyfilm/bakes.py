@@ -366,7 +366,7 @@ def dose_chart(review: BakeReview, *, recipe: str | None = None) -> IndividualsC
         raise InvalidInputError(f"recipe '{name}' has no two bakes whose dose is wholly observed", argument="recipe")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", MissingDataWarning)  # left open on purpose, and drawn so
-        return individuals_chart(values, unit="min", point="dose of a load's coldest place", missing="drop")
+        return individuals_chart(values, unit="min", point="load", missing="drop")
 
 
 def coldest_places(review: BakeReview) -> dict[str, int]:

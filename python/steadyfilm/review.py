@@ -25,7 +25,7 @@ from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, se
 from steadyfilm._review.attempts import only_later_attempts
 from steadyfilm._review.averages import LayerUnits, other_places, repeat_spread, unit_averages, without_copies
 from steadyfilm._review.capable import unit_capability
-from steadyfilm._review.charting import StreamChart
+from steadyfilm._review.charting import StreamChart, why_without_limits
 from steadyfilm._review.conformance import Conformance, judge
 from steadyfilm._review.costs import LayerCost, layer_costs
 from steadyfilm._review.gather import Readings, SetAside, event_log, gather, gauge_log, short_of_readings
@@ -377,6 +377,7 @@ def review_readings(
     ]
     findings = [finding for _, x in told for finding in x.findings]
     uneven = [rough for x in known for rough in x.uneven]
+    notes += [f"{x.month.layer.name}, streams without limits: {why}" for x in known if (why := why_without_limits(x.found))]
     if alarms is not None and not alarms.kept:
         notes.append(alarms.sentence)
     layers = _with_capability(layers, first, options)
@@ -469,6 +470,8 @@ def _review_layer(
         moved = [x for x in said.findings if x.kind != "gauge fault"]
         stable = not moved and not studied.uneven and not any(chart.unusual for chart in charts)
         why = _grounds(said.findings, studied.uneven, charts, held=base is not None)
+        if stable and not any(math.isfinite(chart.lines.center) for chart in charts):
+            stable, why = None, f"no change found, yet no stream has limits; {why_without_limits(studied.found)}"
     return LayerReview(
         name=layer.name,
         reading=layer.source,

@@ -343,6 +343,19 @@ def test_a_size_that_another_change_tells_is_told_once(streams: str) -> None:
     assert common.size + own.size == pytest.approx(0.2, abs=0.03)
 
 
+def test_where_no_stream_has_limits_stability_is_not_judged_and_the_way_out_is_told() -> None:
+    table = shop()
+    table["who"] = [f"sprayer of {gun}" for gun in table["gun"]]  # each gun in one hand alone
+    plan = ONE_LAYER.replace('streams = ["gun"]', 'streams = ["gun"]\nadjust = ["who"]')
+    review = sf.review_readings(table, sf.read_plan(plan))
+    assert review.stable is None
+    assert review.verdict[0].startswith("Stability is not judged (film: no change found, yet no stream has limits; ")
+    assert (
+        "cannot be told apart from another column's; leave that column out of the plan's streams or adjust" in review.verdict[0]
+    )
+    assert any(note.startswith("film, streams without limits: ") for note in review.notes)
+
+
 def test_a_change_of_many_streams_counts_them() -> None:
     table = shop(step=0.25)
     table["gun"] = [f"G{int(name[3])}" for name in table["unit"]]

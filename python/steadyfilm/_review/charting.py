@@ -116,6 +116,15 @@ def limited_streams(found: Baseline, usual: Usual, first: int) -> tuple[str, ...
     return tuple(level.value for level in usual.streams if level.value in own and level.units[first:].any())
 
 
+def why_without_limits(found: Baseline) -> str:
+    """Why streams of the usual period have no limits of their own, with the way out; empty where every one has."""
+    reasons = {x.reason: x.stream for x in found.streams if not x.has_limits}
+    told = [f"{stream}: {reason}" for reason, stream in reasons.items()]
+    if any("told apart" in reason for reason in reasons):
+        told.append("leave that column out of the plan's streams or adjust")
+    return "; ".join(told)
+
+
 def chart_streams(
     found: Baseline,
     spreads: Spreads,

@@ -189,7 +189,7 @@ def _load_view(review: BakeReview) -> Figure | None:
     if len(names) != 1 or len(review.bakes) < LEAST_LOADS or review.recipes[0].dose is None:
         return None
     try:
-        drawn = dose_chart(review).plot()
+        drawn = dose_chart(review).plot(quantity="dose at the coldest place")
     except InvalidInputError:
         return None  # no two loads with a whole dose
     rows = tuple((place, str(count)) for place, count in coldest_places(review).items())
