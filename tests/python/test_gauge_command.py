@@ -313,7 +313,7 @@ def test_all_columns_that_are_not_there_are_named_at_once(tmp_path: Path) -> Non
     path.write_text("panel,who,mils\nA,x,3.0\n", encoding="utf-8")
     told = run(path, "--unit", "mil", "--window", "2.5", "3.5").stderr
     assert all(f"column '{name}', whole column: no such column" in told for name in ("part", "appraiser", "value"))
-    assert "columns present: 'panel', 'who', 'mils'. Say which with --part" in told
+    assert "columns present: 'panel', 'who', 'mils'. Say which with --column WHAT=NAME" in told
 
 
 def test_a_study_without_scatter_judges_no_window(tmp_path: Path) -> None:

@@ -26,12 +26,12 @@ __all__ = ["accept"]
 @click.option(
     "--rule", "rule_file", required=True, type=file_path, help="Rule in TOML: what is asked, columns, how the file is written."
 )
+@out_option("acceptance.html", "acceptance.json")
 @click.option(
     "--checks",
     type=file_path,
     help="Log of gauge checks on shims, in place of the one the rule names: readings around a failed one are suspect.",
 )
-@out_option("acceptance.html", "acceptance.json")
 @fail_on("fail", "not-demonstrated", when="a unit is so, or worse")
 @quiet
 def accept(readings: Path, rule_file: Path, checks: Path | None, out: Path | None, fail_on: str | None, quiet: bool) -> None:
