@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import steadyfilm as sf
-from steadyfilm._review.alarms import QuietCharts, _smallest, months_of
+from steadyfilm._review.alarms import QuietCharts, _chosen, _smallest, months_of
 from steadyfilm._review.charting import SPREAD
 from steadyfilm._review.noise import Noise
 from steadyfilm._review.series import Level, Usual
@@ -194,6 +195,32 @@ def test_the_smallest_multiple_that_keeps_the_budget_is_found(start: float, stee
     assert round(100 * found) == pytest.approx(100 * found)
     assert mean(found) <= allowed or found == 8.0
     assert mean(found - 0.01) > allowed
+
+
+@pytest.mark.parametrize("first", [3.0, 3.2, 3.5, 3.9])
+@pytest.mark.parametrize("wobble", [0.0, 0.01, 0.03])
+def test_the_search_ends_where_windows_disagree_about_the_budget(first: float, wobble: float) -> None:
+    """Each window of multiples has a sample of its own; the means of two of them may fall on either side of what is allowed."""
+
+    class Layer:
+        def __init__(self) -> None:
+            self.means: dict[float, float] = {}
+            self.windows = 0
+
+        def count(self, multiples: list[float]) -> None:
+            self.windows += 1
+            up = wobble if self.windows % 2 else -wobble
+            self.means |= {x: math.exp(-2.5 * (x - 3.5)) * (1.0 + up) for x in multiples}
+
+        def total(self, multiple: float) -> tuple[float, float]:
+            return self.means[multiple], 0.0
+
+    layer: Any = Layer()
+    multiple, how = _chosen([layer], lambda x: math.exp(-2.5 * (x - first)), lambda x: layer.total(x)[0], 1.0)
+    assert how == "budget"
+    assert layer.means[multiple] <= 1.0
+    assert abs(multiple - 3.5) <= 0.03
+    assert layer.windows <= 20
 
 
 def test_a_month_is_a_month_and_other_periods_count_by_days() -> None:

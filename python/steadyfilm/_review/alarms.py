@@ -408,19 +408,25 @@ def _chosen(
     """The smallest multiple that keeps the budget: about where by the first sample, to the hundredth by the second."""
     low = round(100 * USUAL_MULTIPLE)
     about = low if rough(USUAL_MULTIPLE) <= allowed else round(100 * _smallest(rough, allowed))
+    known: dict[float, float] = {}
     while True:
+        # Each multiple is counted once, in one of the windows side by side; so the search ends.
         near = [k / 100 for k in range(max(low, about - 2), min(about + 2, round(100 * WIDEST_MULTIPLE)) + 1)]
         for layer in layers:
             layer.count(near)
-        kept = [multiple for multiple in near if mean(multiple) <= allowed]
+        known |= {multiple: mean(multiple) for multiple in near}
+        kept = [multiple for multiple in known if known[multiple] <= allowed]
         if not kept:
             if near[-1] >= WIDEST_MULTIPLE:
                 return WIDEST_MULTIPLE, "widest"
-            about += 4
-        elif kept[0] == near[0] and near[0] > USUAL_MULTIPLE:
-            about -= 4
-        else:
-            return kept[0], "three sigma" if kept[0] == USUAL_MULTIPLE else "budget"
+            about += 5
+            continue
+        best = round(100 * min(kept))
+        if best == low:
+            return USUAL_MULTIPLE, "three sigma"
+        if (best - 1) / 100 in known:
+            return best / 100, "budget"
+        about -= 5
 
 
 def _smallest(mean: Callable[[float], float], allowed: float) -> float:
