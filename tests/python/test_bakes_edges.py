@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from steadyfilm._cure.plan import load_cure_plan
 
 import steadyfilm as sf
+from steadyfilm._plan.cure import load_cure_plan
 from steadyfilm.cli import main
 from steadyfilm.errors import DataProblemsError, InvalidInputError
 from steadyfilm.plots.cure_profile import plot_schedule
@@ -266,7 +266,7 @@ def shop_file(folder: Path, stamp: Any) -> Path:
 
 def asked(log: Path, *more: str) -> Any:
     options = [x for name in NAMES for x in ("--column", name)]
-    formats = ["--format", "separator=;", "--format", "decimal=,"]
+    formats = ["--separator", ";", "--decimal", ","]
     files = ["cure", str(log), "--recipes", str(log.parent / "recipes.csv")]
     return CliRunner().invoke(main, [*files, *options, *formats, "--unit", "C", *more])
 
@@ -292,7 +292,7 @@ def test_a_foreign_log_is_read_whatever_its_clock(tmp_path: Path, stamp: Any) ->
 
 def test_times_of_another_kind_are_read_when_said_and_refused_when_not(tmp_path: Path) -> None:
     german = shop_file(tmp_path, lambda k: (START + datetime.timedelta(minutes=k)).strftime("%d.%m.%Y %H:%M"))
-    assert "1 of 1 bake had its cure." in asked(german, "--format", "time_format=%d.%m.%Y %H:%M").output
+    assert "1 of 1 bake had its cure." in asked(german, "--time-format", "%d.%m.%Y %H:%M").output
     refused = asked(german)
     assert refused.exit_code == 3
     assert "'25.10.2026 02:20': is not a time in ISO 8601" in refused.output

@@ -175,7 +175,8 @@ LAYERS = ("results", "plan", "plots", "store", "reports", "cli")
 
 def layer(module: str) -> str:
     name = module.split(".")[1] if "." in module else ""
-    name = "plan" if name in ("_plan", "acceptance") else name  # its parts, and a file of its own kind, read by the same extra
+    # Parts of the plan, and topics that read a file of its kind by the same extra.
+    name = "plan" if name in ("_plan", "acceptance", "_wash", "wash_review") else name
     return name if name in LAYERS else "results"
 
 
