@@ -126,9 +126,9 @@ TEST_CASE("film coverage: both systems cover the same area") {
   CHECK(steadyfilm::solids_coverage(UnitSystem::us) * 25.4 * square_meters_per_foot / liters_per_gallon ==
         doctest::Approx(steadyfilm::solids_coverage(UnitSystem::metric)).epsilon(1e-14));
 
-  const auto powder = steadyfilm::powder_coverage(1.5, 2.5, UnitSystem::us, 0.9);
+  const auto cloud = steadyfilm::powder_coverage(1.5, 2.5, UnitSystem::us, 0.9);
   const auto same = steadyfilm::powder_coverage(1.5, 63.5, UnitSystem::metric, 0.9);
-  CHECK(powder.theoretical_ft2_lb == doctest::Approx(same.theoretical_ft2_lb).epsilon(1e-14));
+  CHECK(cloud.theoretical_ft2_lb == doctest::Approx(same.theoretical_ft2_lb).epsilon(1e-14));
   CHECK(same.practical_m2_kg == doctest::Approx(0.9 * 1000.0 / 1.5 / 63.5).epsilon(1e-14));
 
   const auto gallons = steadyfilm::overbuild_cost(67200.0, 0.3, UnitSystem::us, 0.52, 0.65, 95.0);
@@ -146,10 +146,10 @@ TEST_CASE("film coverage: paint bought over paint needed is what the practical r
 }
 
 TEST_CASE("film coverage: the comb's step grows with the film, ends belonging to the finer step") {
-  for (const auto& [wft, expected] : std::vector<std::pair<double, double>>{
+  for (const auto& row : std::vector<std::pair<double, double>>{
            {0.1, 0.5}, {6.0, 0.5}, {6.01, 1.0}, {10.0, 1.0}, {10.5, 2.0}, {30.0, 2.0}, {31.0, 5.0}, {200.0, 5.0}}) {
-    CAPTURE(wft);
-    CHECK(steadyfilm::wet_comb_step(wft, UnitSystem::us) == expected);
+    CAPTURE(row.first);
+    CHECK(steadyfilm::wet_comb_step(row.first, UnitSystem::us) == row.second);
   }
   CHECK(steadyfilm::wet_comb_step(6.0 * 25.4, UnitSystem::metric) == 12.7);
   CHECK(steadyfilm::wet_comb_step(160.0, UnitSystem::metric) == 25.4);
@@ -183,9 +183,9 @@ TEST_CASE("film coverage: VOC over three volumes") {
   CHECK(!steadyfilm::voc_content(30.0, 100.0).per_solids.has_value());
   // A solvent-borne paint: what is no solids is solvent of the density, so that both ways to its solids agree.
   const double density = 7.36, share = 0.4;
-  const double voc = density * (1.0 - share);
-  CHECK(steadyfilm::voc_per_solids(voc, density) ==
-        doctest::Approx(steadyfilm::voc_content(voc, 1.0, 0.0, 0.0, share).per_solids.value()).epsilon(1e-14));
+  const double solvent = density * (1.0 - share);
+  CHECK(steadyfilm::voc_per_solids(solvent, density) ==
+        doctest::Approx(steadyfilm::voc_content(solvent, 1.0, 0.0, 0.0, share).per_solids.value()).epsilon(1e-14));
 }
 
 TEST_CASE("film coverage: input it cannot use is refused with name, position and value") {
