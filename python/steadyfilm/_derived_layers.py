@@ -220,7 +220,7 @@ def derive_layers(
     Examples
     --------
     >>> rows = {
-    ...     "body": ["B1", "B1", "B1", "B1", "B2"],
+    ...     "body": ["K1", "K1", "K1", "K1", "K2"],
     ...     "coat": ["primer", "primer", "total", "total", "total"],
     ...     "film": [1.08, 1.12, 3.17, 3.23, 3.30],
     ... }

@@ -205,7 +205,7 @@ def diagnose_offset(
     remeasured_difference, remeasured_uncertainty : float or sequence, optional
         First reading less that of a sound gauge on the same unit, with standard uncertainties.
     gauge, layer, upper : str
-        What they are called, for texts: ``"gauge Q2"``, ``"primer"``, ``"topcoat"``.
+        What they are called, for texts: ``"gauge K5"``, ``"primer"``, ``"topcoat"``.
     coverage_factor : float
         A shift counts beyond so many standard uncertainties.
 
@@ -217,8 +217,8 @@ def diagnose_offset(
     Examples
     --------
     >>> seen = {"primer_shift": 0.15, "primer_uncertainty": 0.015, "total_shift": 0.16, "total_uncertainty": 0.025}
-    >>> print(diagnose_offset(unit="mil", **seen, gauge="gauge Q2").sentence())
-    Common offset: gauge Q2 or primer; check the gauge on shims: primer +0.150 mil ± 0.030 and total +0.160 mil ± 0.050 moved \
+    >>> print(diagnose_offset(unit="mil", **seen, gauge="gauge K5").sentence())
+    Common offset: gauge K5 or primer; check the gauge on shims: primer +0.150 mil ± 0.030 and total +0.160 mil ± 0.050 moved \
 together, topcoat between them did not (+0.010 mil ± 0.058).
     >>> diagnose_offset(unit="mil", **seen, shim_deviation=0.15, shim_uncertainty=0.005).verdict
     'zero error'

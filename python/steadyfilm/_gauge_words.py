@@ -11,8 +11,8 @@ STILL = 2.0
 def common_offset_text(gauge: str, layer: str) -> str:
     """What film readings alone can say.
 
-    >>> common_offset_text("gauge Q2", "primer")
-    'common offset: gauge Q2 or primer; check the gauge on shims'
+    >>> common_offset_text("gauge K5", "primer")
+    'common offset: gauge K5 or primer; check the gauge on shims'
     """
     return f"common offset: {gauge} or {layer}; check the gauge on shims"
 
@@ -20,8 +20,8 @@ def common_offset_text(gauge: str, layer: str) -> str:
 def gauge_fault_text(said: str) -> str:
     """What standards have shown of a gauge.
 
-    >>> gauge_fault_text("gauge Q2 read 0.15 mil high on shims")
-    'gauge fault: gauge Q2 read 0.15 mil high on shims'
+    >>> gauge_fault_text("gauge K5 read 0.15 mil high on shims")
+    'gauge fault: gauge K5 read 0.15 mil high on shims'
     """
     return f"gauge fault: {said}"
 
@@ -29,8 +29,8 @@ def gauge_fault_text(said: str) -> str:
 def zero_error_text(said: str) -> str:
     """What standards, or readings taken again, have shown of a gauge whose readings of the film are off by as much.
 
-    >>> zero_error_text("gauge Q2 read 0.15 mil high on shims")
-    'gauge fault: zero error, gauge Q2 read 0.15 mil high on shims'
+    >>> zero_error_text("gauge K5 read 0.15 mil high on shims")
+    'gauge fault: zero error, gauge K5 read 0.15 mil high on shims'
     """
     return gauge_fault_text(f"zero error, {said}")
 
@@ -38,8 +38,8 @@ def zero_error_text(said: str) -> str:
 def gauge_in_part_text(said: str) -> str:
     """What is said of a gauge that was off by another amount than the readings of the film.
 
-    >>> gauge_in_part_text("gauge Q2 read 0.05 mil high on shims")
-    'gauge fault: gauge Q2 read 0.05 mil high on shims, yet the film readings are off by another amount'
+    >>> gauge_in_part_text("gauge K5 read 0.05 mil high on shims")
+    'gauge fault: gauge K5 read 0.05 mil high on shims, yet the film readings are off by another amount'
     """
     return f"{gauge_fault_text(said)}, yet the film readings are off by another amount"
 
@@ -47,7 +47,7 @@ def gauge_in_part_text(said: str) -> str:
 def film_text(gauge: str, layer: str, shift: str, known: str) -> str:
     """What is said of a shift that the gauge did not make.
 
-    >>> film_text("gauge Q2", "primer", "+0.15 mil", "on shims: +0.002 mil")
-    'change of film: primer itself moved by +0.15 mil, since gauge Q2 reads true (on shims: +0.002 mil)'
+    >>> film_text("gauge K5", "primer", "+0.15 mil", "on shims: +0.002 mil")
+    'change of film: primer itself moved by +0.15 mil, since gauge K5 reads true (on shims: +0.002 mil)'
     """
     return f"change of film: {layer} itself moved by {shift}, since {gauge} reads true ({known})"

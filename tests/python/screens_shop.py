@@ -58,7 +58,7 @@ def gates(
                 shown = spot + 0.28 * sd * rng.standard_t(6, repeats) * np.sqrt(4 / 6)
                 for n, x in enumerate(np.maximum(1.0, shown), 1):
                     value = round(round(float(x) / steps[meter]) * steps[meter], 1)
-                    cells = (f"K{1000 + i}", coat, place, n, value, "um", f"M{meter + 1}", crew, turn, str(start + 40 * k))
+                    cells = (f"K{1000 + i}", coat, place, n, value, "um", f"M{meter + 7}", crew, turn, str(start + 40 * k))
                     for name, cell in zip(rows, cells, strict=True):
                         rows[name].append(cell)
     return rows
@@ -114,7 +114,7 @@ def lift_to_limit(rows: Rows, seed: int, *, coat: str, share: float, reach: floa
     limit, changed = LIMITS[coat][0], 0
     for i in pick(rows, coat=coat):
         if limit - reach <= rows["um"][i] < limit and rng.random() < share:
-            step = 1.0 if rows["meter"][i] == "M2" else 0.1
+            step = 1.0 if rows["meter"][i] == "M8" else 0.1
             rows["um"][i] = round(limit + step * int(rng.integers(2)), 1)
             changed += 1
     return changed
@@ -144,13 +144,13 @@ def write_one_down_thrice(rows: Rows, where: list[int], seed: int) -> None:
     first: dict[tuple[Any, ...], float] = {}
     for i in where:
         value = first.setdefault((rows["gate"][i], rows["coat"][i], rows["place"][i]), rows["um"][i])
-        step = 1.0 if rows["meter"][i] == "M2" else 0.1
+        step = 1.0 if rows["meter"][i] == "M8" else 0.1
         rows["um"][i] = round(value + step * int(rng.integers(-1, 2)), 1) if rows["nth"][i] > 1 and step < 1.0 else value
 
 
 def favor_digits(rows: Rows, seed: int, *, share: float) -> None:
     """That share of the fine meter's readings ends in 0 or 5."""
     rng = np.random.default_rng([seed, 6])
-    for i in pick(rows, meter="M1"):
+    for i in pick(rows, meter="M7"):
         if rng.random() < share:
             rows["um"][i] = round(rows["um"][i] * 2) / 2

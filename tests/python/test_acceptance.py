@@ -265,12 +265,12 @@ CHECKED = (
 
 
 def checked_files(
-    folder: Path, *, gauge: str = "Q2", off: tuple[str, ...] = ("13:00",), unit: str = "mil"
+    folder: Path, *, gauge: str = "K5", off: tuple[str, ...] = ("13:00",), unit: str = "mil"
 ) -> tuple[Path, Path, Path]:
     """Three sound bodies read at 07:00, 11:00 and 15:00 by one gauge, checked at 06:00, 09:00, 13:00 and 17:00."""
     lines = ["body,place,film,why,who,with,at"]
     for body, hour in {"U1": 7, "U2": 11, "U3": 15}.items():
-        lines += [f"{body},{place},2.1,,,Q2,2026-03-02 {hour:02d}:0{k}" for place in "ABCDE" for k in range(3)]
+        lines += [f"{body},{place},2.1,,,K5,2026-03-02 {hour:02d}:0{k}" for place in "ABCDE" for k in range(3)]
     # In no order of time.
     lines = [lines[0], *reversed(lines[1:])]
     scale = 25.4 if unit == "um" else 1.0
@@ -294,7 +294,7 @@ def test_readings_around_a_failed_check_leave_their_units_open(tmp_path: Path) -
     }
     why = dict(zip(found.found.units.tolist(), found.found.reason.tolist(), strict=True))["U2"]
     assert (
-        "gauge Q2 failed its check of 2026-03-02 13:00 (+0.15 mil on 2 mil, 0.0632 mil allowed), last passed 2026-03-02 09:00"
+        "gauge K5 failed its check of 2026-03-02 13:00 (+0.15 mil on 2 mil, 0.0632 mil allowed), last passed 2026-03-02 09:00"
         in why
     )
     assert "30 readings suspect by 1 failed of 4 gauge checks: they prove neither pass nor fail." in found.notes
@@ -318,7 +318,7 @@ def test_a_gauge_that_is_not_in_the_log_is_told_and_not_suspect(tmp_path: Path) 
     film, rule, log = checked_files(tmp_path, gauge="Q7")
     found = accept_file(film, load_rule(rule), checks=log)
     assert found.found.pass_count == 3
-    assert "Gauge Q2 is not in the log of checks: 45 readings unchecked." in found.notes
+    assert "Gauge K5 is not in the log of checks: 45 readings unchecked." in found.notes
 
 
 def test_a_log_in_another_unit_with_other_names_says_the_same(tmp_path: Path) -> None:
@@ -350,7 +350,7 @@ def test_suspect_is_what_lies_next_to_a_failed_check(tmp_path: Path, off: tuple[
 
 def test_what_is_missing_in_film_or_log_is_told_by_line(tmp_path: Path) -> None:
     film, rule, log = checked_files(tmp_path)
-    film.write_text(film.read_text(encoding="utf-8").replace("Q2,2026-03-02 15:02", ",", 1), encoding="utf-8")
+    film.write_text(film.read_text(encoding="utf-8").replace("K5,2026-03-02 15:02", ",", 1), encoding="utf-8")
     with pytest.raises(sf.DataProblemsError, match="vouches for the reading") as caught:
         accept_file(film, load_rule(rule), checks=log)
     assert {(item.column, item.row) for item in caught.value.problems} == {("with", 2), ("at", 2)}

@@ -86,7 +86,7 @@ def bodies(units: int = 20, repeats: int = 3, seed: int = 3, pattern: float = 1.
     start = np.datetime64("2026-03-02T06:00", "m")
     return {
         "film": film.ravel(),
-        "body": np.repeat([f"B{i + 1}" for i in range(units)], each),
+        "body": np.repeat([f"T{i + 1}" for i in range(units)], each),
         "place": np.tile(np.repeat(PLACES, repeats), units),
         "at": np.repeat(start + 60 * np.arange(units), each),
     }
@@ -320,7 +320,7 @@ def test_incomplete_units_are_named_or_stay_empty() -> None:
         sf.nested_chart(table, "film", **OPTIONS)
     text = str(caught.value)
     assert "2 of 9 units are incomplete (5 locations with 3 readings each are wanted)" in text
-    assert "unit 'B2': location 'left' has 2" in text
+    assert "unit 'T2': location 'left' has 2" in text
     assert "missing='drop'" in text
     found = sf.nested_chart(table, "film", missing="drop", **OPTIONS)
     assert np.flatnonzero(np.isnan(found.averages)).tolist() == [1, 4]
@@ -353,7 +353,7 @@ def test_gaps_periods_and_excluded_units_break_the_change() -> None:
     assert again.takes_part.tolist() == found.takes_part.tolist()
     half = out.copy()
     half[20] = False
-    with pytest.raises(sf.InvalidInputError, match="unit 'B2' is excluded in some of its rows only"):
+    with pytest.raises(sf.InvalidInputError, match="unit 'T2' is excluded in some of its rows only"):
         sf.nested_chart(table, "film", excluded=half, **OPTIONS)
 
 
@@ -370,7 +370,7 @@ def test_sentences_say_which_of_the_three_look_stable() -> None:
     many = troubled()
     many["film"][15 * 2 : 15 * 5] -= 0.9
     worse = sf.nested_chart(many, "film", center=2.1, sigma_average=0.1, **OPTIONS).sentence()
-    assert "and do not look stable: 4 signals where chance brings at most 1, first unit 'B3', below its limit;" in worse
+    assert "and do not look stable: 4 signals where chance brings at most 1, first unit 'T3', below its limit;" in worse
     equal = chart_of(5).sentence()
     assert equal == (
         "All 2 unit averages are 2.1 mil and nothing varies inside the units: there is no spread to set limits from."
@@ -401,7 +401,7 @@ def test_the_picture_has_three_panels_on_one_axis() -> None:
     assert "30 units" in drawn.caption
     assert "after the location means are taken off" in drawn.caption
     quiet = chart_of(1).plot()
-    assert quiet.axes["spread"].get_xticklabels()[0].get_text() == "B1"
+    assert quiet.axes["spread"].get_xticklabels()[0].get_text() == "T1"
 
 
 @pytest.mark.parametrize(

@@ -91,18 +91,18 @@ def check_log(checks: int = 20, *, knock: float = 0.15, at: int = 13) -> dict[st
     rng = np.random.default_rng(7)
     rows: dict[str, list[Any]] = {"when": [], "gauge": [], "metal": [], "stated": [], "shown": []}
     for check in range(checks):
-        for gauge in ("Q1", "Q2"):
+        for gauge in ("K4", "K5"):
             for _ in range(5):
                 rows["when"].append(f"2026-03-{check + 1:02d} 06:00")
                 rows["gauge"].append(gauge)
                 rows["metal"].append("steel")
                 rows["stated"].append(2.0)
-                rows["shown"].append(2.0 + rng.normal(0.01, 0.01) + (knock if gauge == "Q2" and check == at else 0.0))
+                rows["shown"].append(2.0 + rng.normal(0.01, 0.01) + (knock if gauge == "K5" and check == at else 0.0))
     return rows
 
 
 def offset_of(first: float = 0.15, total: float = 0.15, **options: Any) -> sf.OffsetDiagnosis:
-    given = {"unit": "mil", "primer_uncertainty": 0.015, "total_uncertainty": 0.025, "gauge": "gauge Q2"}
+    given = {"unit": "mil", "primer_uncertainty": 0.015, "total_uncertainty": 0.025, "gauge": "gauge K5"}
     return sf.diagnose_offset(primer_shift=first, total_shift=total, **(given | options))
 
 
@@ -273,10 +273,10 @@ def test_a_knock_is_seen_on_the_chart_of_its_gauge_alone() -> None:
     log = check_log()
     found = sf.check_standard_charts(log, "shown", unit="mil", stated="stated", stream=["gauge", "metal"], time="when")
     first, second = found.streams
-    assert (first.stream, second.stream) == ("Q1 / steel", "Q2 / steel")
+    assert (first.stream, second.stream) == ("K4 / steel", "K5 / steel")
     assert not first.chart.signals
     assert [signal.point for signal in second.chart.signals] == [13]
-    assert "Q2 / steel read" in found.sentence()
+    assert "K5 / steel read" in found.sentence()
     assert "at check 14, 2026-03-14 06:00" in found.sentence()
     shown = np.array(log["shown"]).reshape(20, 2, 5).mean(axis=2) - 2.0
     assert second.chart.values == pytest.approx(shown[:, 1])
@@ -289,7 +289,7 @@ def test_a_knock_is_seen_on_the_chart_of_its_gauge_alone() -> None:
 def test_a_single_check_needs_a_sigma() -> None:
     log = check_log(checks=1)
     options: dict[str, Any] = {"unit": "mil", "stated": "stated", "stream": "gauge", "time": "when"}
-    with pytest.raises(sf.InvalidInputError, match="'Q1' has a single check"):
+    with pytest.raises(sf.InvalidInputError, match="'K4' has a single check"):
         sf.check_standard_charts(log, "shown", **options)
     assert sf.check_standard_charts(log, "shown", **options, center=0.0, sigma_within=0.01).check_count == 2
 
@@ -349,10 +349,10 @@ def test_repeats_of_a_panel_are_averaged_first() -> None:
 def test_film_readings_alone_send_to_the_shims_and_shims_decide() -> None:
     alone = offset_of()
     assert alone.verdict == "gauge or film"
-    assert "ommon offset: gauge Q2 or primer; check the gauge on shims" in alone.sentence()
+    assert "ommon offset: gauge K5 or primer; check the gauge on shims" in alone.sentence()
     off = offset_of(shim_deviation=0.149, shim_uncertainty=0.005)
     assert off.verdict == "zero error"
-    assert "zero error, gauge Q2 read 0.150 mil ± 0.026 high" in off.sentence()
+    assert "zero error, gauge K5 read 0.150 mil ± 0.026 high" in off.sentence()
     assert offset_of(remeasured_difference=[0.15, 0.14], remeasured_uncertainty=[0.02, 0.02]).verdict == "zero error"
     true = offset_of(shim_deviation=0.001, shim_uncertainty=0.005)
     assert true.verdict == "film"
@@ -474,16 +474,16 @@ def test_the_comparison_is_drawn_with_limits_and_margin() -> None:
             0.15,
             None,
             "gauge or film",
-            "Common offset: gauge Q2 or primer; check the gauge on shims: primer +0.150 mil ± 0.040 moved.",
+            "Common offset: gauge K5 or primer; check the gauge on shims: primer +0.150 mil ± 0.040 moved.",
         ),
         (
             0.15,
             0.15,
             "zero error",
-            "Gauge fault: zero error, gauge Q2 read 0.150 mil ± 0.040 high (on shims: +0.150 mil ± 0.020)",
+            "Gauge fault: zero error, gauge K5 read 0.150 mil ± 0.040 high (on shims: +0.150 mil ± 0.020)",
         ),
         (0.15, 0.05, "gauge in part", "yet the film readings are off by another amount: primer +0.150"),
-        (0.15, 0.0, "film", "Change of film: primer itself moved by +0.150 mil ± 0.040, since gauge Q2 reads true"),
+        (0.15, 0.0, "film", "Change of film: primer itself moved by +0.150 mil ± 0.040, since gauge K5 reads true"),
         (0.03, 0.0, "no shift", "No shift: primer +0.030 mil ± 0.040; the gauge reads true"),
     ],
 )
@@ -491,7 +491,7 @@ def test_a_first_coat_alone_is_gauge_or_film_until_the_gauge_is_known(
     shift: float, deviation: float | None, verdict: str, words: str
 ) -> None:
     given: dict[str, Any] = {} if deviation is None else {"shim_deviation": deviation, "shim_uncertainty": 0.01}
-    found = sf.diagnose_offset(unit="mil", primer_shift=shift, primer_uncertainty=0.02, gauge="gauge Q2", **given)
+    found = sf.diagnose_offset(unit="mil", primer_shift=shift, primer_uncertainty=0.02, gauge="gauge K5", **given)
     assert (found.verdict, words in found.sentence()) == (verdict, True)
     assert math.isnan(found.total_shift)
     assert "nan" not in found.sentence()

@@ -31,7 +31,7 @@ def study_table(name: str) -> dict[str, Any]:
 
 
 COLUMNS: dict[str, Any] = {"unit": "mil", "part": "part", "appraiser": "appraiser"}
-G1 = study_table("g1")
+PANELS = study_table("g1")
 ROUNDED = study_table("g1-rounded")
 NARROW = sf.SpecLimits(3.1, 3.3)
 WIDE = sf.SpecLimits(3.0, 3.5)
@@ -165,7 +165,7 @@ def example_results() -> list[sf.GaugeStudy | sf.AverageRangeStudy | sf.GaugeBoo
     lacking = {name: np.delete(np.asarray(column), [4]) for name, column in simulated((5, 2, 2), seed=3).items()}
     with pytest.warns(sf.MissingDataWarning, match="1 incomplete part left out"):
         dropped = sf.gauge_study(lacking, "film", unbalanced="drop_parts", **COLUMNS)
-    study = sf.gauge_study(G1, "film", trial="trial", specification={"total": WIDE, "narrow": NARROW}, **COLUMNS)
+    study = sf.gauge_study(PANELS, "film", trial="trial", specification={"total": WIDE, "narrow": NARROW}, **COLUMNS)
     return [
         study,
         sf.gauge_study(ROUNDED, "film", specification=NARROW, **COLUMNS),
@@ -178,7 +178,7 @@ def example_results() -> list[sf.GaugeStudy | sf.AverageRangeStudy | sf.GaugeBoo
         dropped,
         sf.gauge_study(lacking, "film", specification=WIDE, **COLUMNS),
         sf.gauge_study(crossed_with_gauge(), "film", factors=["gauge"], specification=NARROW, **COLUMNS),
-        sf.average_range_study(G1, "film", specification=NARROW, **COLUMNS),
+        sf.average_range_study(PANELS, "film", specification=NARROW, **COLUMNS),
         sf.average_range_study(simulated((5, 1, 3)), "film", unit="um", part="part"),
         sf.gauge_from_ranges(0.3417, 0.4446, 3.511, unit="mm", part_count=10, appraiser_count=3, trial_count=3),
         sf.gauge_bootstrap(study, replicates=200),
@@ -230,7 +230,7 @@ def test_the_rounded_study_says_that_ndc_hangs_on_pooling() -> None:
     assert "ndc hangs on a choice: 5 with the interaction kept, 6 with it pooled (p 0.043), here it is kept" in study.sentence()
     assert study.sentence().endswith("(otherwise GRR is 0.047 mil, 22.8 % of the total variation).")
     assert any(note.startswith("ndc is 5 with the interaction kept and 6 with it pooled") for note in study.notes)
-    plain = sf.gauge_study(G1, "film", **COLUMNS).sentence()
+    plain = sf.gauge_study(PANELS, "film", **COLUMNS).sentence()
     assert "hangs" not in plain
     assert plain.endswith(
         "GRR is 0.0421 mil, 20.6 % of the total variation, ndc 6 (0.0416 mil, 20.4 % of the total variation with the interaction "
@@ -240,7 +240,7 @@ def test_the_rounded_study_says_that_ndc_hangs_on_pooling() -> None:
 
 def test_a_window_whose_verdict_hangs_on_pooling_is_named() -> None:
     # 6 GRR is 0.2527 kept and 0.2496 pooled: 30 % of 0.8372 lies between them.
-    study = sf.gauge_study(G1, "film", specification=sf.SpecLimits(2.8, 2.8 + 0.8372), **COLUMNS)
+    study = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(2.8, 2.8 + 0.8372), **COLUMNS)
     assert study.pooled is not None
     assert [one.windows[0].judgeable for one in (study.kept, study.pooled)] == [False, True]
     assert any(
@@ -250,8 +250,8 @@ def test_a_window_whose_verdict_hangs_on_pooling_is_named() -> None:
 
 
 def test_the_pooling_level_decides_and_both_results_stay() -> None:
-    at_25 = sf.gauge_study(G1, "film", **COLUMNS)
-    at_05 = sf.gauge_study(G1, "film", pooling_level=0.05, **COLUMNS)
+    at_25 = sf.gauge_study(PANELS, "film", **COLUMNS)
+    at_05 = sf.gauge_study(PANELS, "film", pooling_level=0.05, **COLUMNS)
     assert (at_25.chosen, at_05.chosen) == ("kept", "pooled")
     assert at_25.pooled is not None
     assert at_05.pooled is not None
@@ -264,7 +264,7 @@ def test_the_pooling_level_decides_and_both_results_stay() -> None:
 
 
 def test_the_result_leads_with_the_window() -> None:
-    study = sf.gauge_study(G1, "film", specification=NARROW, **COLUMNS)
+    study = sf.gauge_study(PANELS, "film", specification=NARROW, **COLUMNS)
     text = study.sentence()
     assert text.startswith("The window (3.1 to 3.3 mil) cannot be judged with this gauge: 6 GRR is 0.253 mil, 126 % of it")
     window = study.windows[0]
@@ -275,27 +275,27 @@ def test_the_result_leads_with_the_window() -> None:
     assert (window.appraisers_needed, window.readings_if_alike) == (18, 12)
     assert "takes 76.5 %; it takes 18 readings per verdict, each by another appraiser, or 12 once all read alike" in text
     # Against 1 mil: 25.3 %, within what is wanted.
-    wide = sf.gauge_study(G1, "film", specification=sf.SpecLimits(2.7, 3.7), **COLUMNS)
+    wide = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(2.7, 3.7), **COLUMNS)
     assert wide.sentence().startswith("The window (2.7 to 3.7 mil) can be judged with this gauge by single readings: 6 GRR is")
     assert wide.windows[0].readings == 1
     # Against 0.65 mil: 0.0325^2 wanted, 0.02549^2 stays: 0.03352^2 / 0.000406 = 2.8 -> 3.
-    middle = sf.gauge_study(G1, "film", specification=sf.SpecLimits(2.9, 3.55), **COLUMNS)
+    middle = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(2.9, 3.55), **COLUMNS)
     assert middle.windows[0].readings == 3
     assert "it takes the average of 3 readings per verdict" in middle.sentence()
-    bare = sf.gauge_study(G1, "film", **COLUMNS)
+    bare = sf.gauge_study(PANELS, "film", **COLUMNS)
     assert bare.smallest_window == pytest.approx(6 * bare.grr / 0.3)
     assert "single readings can judge windows of 0.842 mil or more" in bare.sentence()
 
 
 def test_a_window_with_one_limit_is_weighed_by_the_distance_to_the_mean() -> None:
-    study = sf.gauge_study(G1, "film", specification=sf.SpecLimits(lower=3.0), **COLUMNS)
+    study = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(lower=3.0), **COLUMNS)
     window = study.windows[0]
     assert window.one_sided
     assert window.room == pytest.approx(study.mean - 3.0)
     assert window.share == pytest.approx(3 * study.grr / (study.mean - 3.0))
-    told = sf.gauge_study(G1, "film", specification=sf.SpecLimits(lower=3.0), process_mean=3.4, **COLUMNS)
+    told = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(lower=3.0), process_mean=3.4, **COLUMNS)
     assert told.windows[0].share == pytest.approx(3 * study.grr / 0.4)
-    beyond = sf.gauge_study(G1, "film", specification=sf.SpecLimits(upper=3.0), **COLUMNS)
+    beyond = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(upper=3.0), **COLUMNS)
     assert beyond.windows[0].share is None
     assert "cannot be weighed: the mean does not lie inside its limit" in beyond.sentence()
 
@@ -429,8 +429,8 @@ def test_shares_of_variance_add_up_and_intervals_hold_their_estimates(seed: int)
 
 
 def test_more_readings_by_one_appraiser_reach_what_the_window_says() -> None:
-    window = sf.gauge_study(G1, "film", specification=sf.SpecLimits(2.9, 3.55), **COLUMNS).windows[0]
-    study = sf.gauge_study(G1, "film", **COLUMNS)
+    window = sf.gauge_study(PANELS, "film", specification=sf.SpecLimits(2.9, 3.55), **COLUMNS).windows[0]
+    study = sf.gauge_study(PANELS, "film", **COLUMNS)
     people = study.grr**2 - study.ev**2
     assert window.readings is not None
 

@@ -12,7 +12,7 @@ import pytest
 from scipy import stats
 
 import steadyfilm as sf
-from test_gauge_rr import COLUMNS, G1, crossed_with_gauge, simulated
+from test_gauge_rr import COLUMNS, PANELS, crossed_with_gauge, simulated
 
 from helpers import REPOSITORY
 
@@ -94,7 +94,7 @@ def test_a_display_that_never_differs_on_repeats_is_said_to_be_coarse() -> None:
 
 
 def test_fixed_appraisers_are_not_multiplied() -> None:
-    study = sf.gauge_study(G1, "film", appraiser_effect="fixed", specification=sf.SpecLimits(3.1, 3.3), **COLUMNS)
+    study = sf.gauge_study(PANELS, "film", appraiser_effect="fixed", specification=sf.SpecLimits(3.1, 3.3), **COLUMNS)
     assert study.windows[0].appraisers_needed is None
     assert "it takes 12 readings per verdict once all read alike" in study.sentence()
 
@@ -240,8 +240,8 @@ def test_a_second_gauge_is_part_of_the_measurement() -> None:
 
 
 def test_fixed_appraisers_have_the_same_estimates_and_narrower_ends() -> None:
-    sample = sf.gauge_study(G1, "film", **COLUMNS)
-    these = sf.gauge_study(G1, "film", appraiser_effect="fixed", **COLUMNS)
+    sample = sf.gauge_study(PANELS, "film", **COLUMNS)
+    these = sf.gauge_study(PANELS, "film", appraiser_effect="fixed", **COLUMNS)
     # AV^2 is the sum of squared effects over a - 1, less the chance in the means: MS(part x appraiser) / 30.
     effects = [one.effect for one in these.appraiser_effects]
     chance = these.kept.lines[2].mean_square / 30

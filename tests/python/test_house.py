@@ -120,6 +120,42 @@ def test_commands_can_be_run_and_stop_at_the_first_failure() -> None:
         assert "python" in text.split("\n", 1)[0] or "set -euo pipefail" in "".join(text.splitlines(True)[:8]), path
 
 
+# -- the demo shop ------------------------------------------------------------------------------------------------------
+
+
+def names_of_the_demo_shop() -> set[str]:
+    """Patterns of what the demo data calls its own: codes, names of two or more words, labels; single words are the trade's."""
+    shop = importlib.import_module(f"steadyfilm.datasets.{steadyfilm.datasets.DEMO}").SHOP
+    tanks = [stage for stage in shop.washer.stages if hasattr(stage, "supply")]
+    things = [*shop.gauges, *shop.checks.shims, shop.oven, shop.oven.recipe, *shop.oven.probes, *shop.washer.stages]
+    names = {*shop.guns, *shop.booths, *shop.locations, *(thing.name for thing in things)}
+    names |= {crew.painter for crew in shop.crews} | {getattr(event, "joins", "") for event in shop.events}
+    names |= {getattr(tank.supply, "meter", "") for tank in tanks}
+    folder = TOP / "datasets" / steadyfilm.datasets.DEMO
+    written = "\n".join(path.read_text(encoding="utf-8") for path in [*sorted(folder.glob("*.py")), folder / "plan.toml"])
+    names |= set(re.findall(r"\w+_\w+\.csv", written))
+    patterns = {re.escape(name) for name in names if re.search(r"[\d _]", name)}
+    labels = [shop.unit_label, shop.panels.label, *(layer.batch_label for layer in shop.layers)]
+    return patterns | {re.sub(r"\{number:0(\d)d\}", r"\\d{\1}", label) for label in labels}
+
+
+def test_nothing_but_the_demo_data_and_what_runs_on_it_knows_a_name_of_its_shop() -> None:
+    names = names_of_the_demo_shop()
+    assert len(names) > 30
+    pattern = re.compile(rf"\b(?:{'|'.join(sorted(names))})\b")
+    runs_on_it = re.compile(rf"\bDEMO\b|\bshop\.write\b|\bwrite_demo\b|\b{steadyfilm.datasets.DEMO}\b")
+    found = []
+    for path in tracked(".py", ".pyi", ".hpp", ".cpp", ".inc", ".md", ".toml", ""):
+        inside = path.relative_to(TOP)
+        if inside.parts[0] in ("datasets", "notebooks", "README.md") or {"datasets", "golden"} & set(inside.parts):
+            continue
+        text = path.read_text(encoding="utf-8")
+        if inside.parts[0] == "tests" and runs_on_it.search(text):
+            continue
+        found += [f"{inside}:{text.count(chr(10), 0, hit.start()) + 1}: {hit.group()}" for hit in pattern.finditer(text)]
+    assert found == []
+
+
 # -- rows ---------------------------------------------------------------------------------------------------------------
 
 

@@ -178,7 +178,7 @@ def test_mixed_units_and_unused_layers_are_said_and_no_problem(tmp_path: Path) -
     table = rows()
     for k in range(0, 40, 2):
         table["in"][k], table["film"][k] = "um", 27.94
-    for column, cell in zip(table.values(), ("S1", "clear", 0.5, "mil", "2026-03-01 09:00", 1, "N"), strict=True):
+    for column, cell in zip(table.values(), ("N1", "clear", 0.5, "mil", "2026-03-01 09:00", 1, "N"), strict=True):
         column.append(cell)
     done = check(tmp_path, table=table)
     assert done.exit_code == 0

@@ -76,7 +76,7 @@ def test_an_entry_about_another_gun_is_never_named(seed: int) -> None:
 
 
 FACTORS = {
-    "gun": np.array(["G1", "G2"] * 10, dtype=object),
+    "gun": np.array(["R1", "R2"] * 10, dtype=object),
     "booth": np.array(["2"] * 20, dtype=object),
     "batch": np.array(["K7"] * 8 + ["K8"] * 12, dtype=object),
     "gauge": np.array(["MX 4", "MX 5"] * 10, dtype=object),
@@ -87,10 +87,10 @@ FACTORS = {
 @pytest.mark.parametrize(
     ("text", "start", "end"),
     [
-        ("G1: nozzle replaced", True, True),
-        ("g-1 cap cleaned", True, True),
-        ("G2: nozzle replaced", None, None),
-        ("G1 and G2 changed places", None, None),
+        ("R1: nozzle replaced", True, True),
+        ("r-1 cap cleaned", True, True),
+        ("R2: nozzle replaced", None, None),
+        ("R1 and R2 changed places", None, None),
         ("batch K8 opened", True, True),
         ("K7 emptied, K8 opened", True, None),  # what was taken out stands before the start, not before the end
         ("K7 emptied", None, None),
@@ -100,7 +100,7 @@ FACTORS = {
         ("booth 2 floor swept", False, False),  # every unit of the month
         ("2 lamps changed", False, False),
         ("oven door oiled", False, False),
-        ("G12 bought", False, False),
+        ("R12 bought", False, False),
     ],
 )
 def test_what_an_entry_is_about_by_what_the_units_have_in_common(text: str, start: bool | None, end: bool | None) -> None:
@@ -128,11 +128,11 @@ def test_a_value_that_two_columns_share_is_told_by_the_column_named_before_it() 
 def test_kinds_are_alike_whatever_value_they_name() -> None:
     concerned = _Concerned(FACTORS, np.arange(0, 8, 2), np.array([8]), ending=True, scope=np.arange(0, 20, 2))
     events = [
-        Event(np.datetime64("2026-03-02"), text, text, "") for text in ("K7 opened", "K8 opened", "G1 cleaned", "oven oiled")
+        Event(np.datetime64("2026-03-02"), text, text, "") for text in ("K7 opened", "K8 opened", "R1 cleaned", "oven oiled")
     ]
     assert [concerned.kind(event) for event in events] == ["* opened", "* opened", "* cleaned", "oven oiled"]
     # Another batch would be named if it had been opened here; another gun never paints these units.
-    assert [concerned.could_concern(text) for text in ("K8 opened", "G1 cleaned", "G2 cleaned")] == [True, True, False]
+    assert [concerned.could_concern(text) for text in ("K8 opened", "R1 cleaned", "R2 cleaned")] == [True, True, False]
 
 
 def test_batches_that_open_all_the_time_explain_nothing() -> None:

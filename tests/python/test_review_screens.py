@@ -63,7 +63,7 @@ def faulty() -> tuple[Rows, Rows]:
     rows, listed = leave_out(gates(3, units=200), 3, share=0.02)
     rows = read_again_where_low(rows, 3, share=0.6)
     lift_to_limit(rows, 3, coat="base", share=0.9, reach=1.0)
-    write_one_down_thrice(rows, pick(rows, turn="night", coat="finish", meter="M1"), 3)
+    write_one_down_thrice(rows, pick(rows, turn="night", coat="finish", meter="M7"), 3)
     gone = {g for k, (g, t) in enumerate(zip(listed["gate"], listed["turn"], strict=True)) if t == "night" and k % 3 == 0}
     return drop(rows, {i for i, gate in enumerate(rows["gate"]) if gate in gone}), listed
 

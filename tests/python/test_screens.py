@@ -128,7 +128,7 @@ def test_unknown_words_for_units_and_missing_labels() -> None:
 
 def test_mixed_units_are_converted_and_noted_not_blamed() -> None:
     rows = gates(1)
-    for i in pick(rows, meter="M1"):
+    for i in pick(rows, meter="M7"):
         rows["um"][i], rows["in"][i] = round(rows["um"][i] / 25.4, 2), "mil"
     found = screened(rows)
     assert found.clean
@@ -202,13 +202,13 @@ def test_the_chance_of_equal_honest_units_is_near_the_truth() -> None:
 
 def test_values_off_the_display_grid() -> None:
     rows = gates(1)
-    for i in pick(rows, meter="M2")[6:9]:
+    for i in pick(rows, meter="M8")[6:9]:
         rows["um"][i] += 0.3
     (fault,) = screened(rows).faults
     assert fault.check == "off the grid"
-    assert fault.reason == "not a multiple of 1, the step of gauge M2, 1 um display"
+    assert fault.reason == "not a multiple of 1, the step of gauge M8, 1 um display"
     assert len(fault.rows) == 3
-    given = screened(gates(1), resolution={"M1": 0.2})
+    given = screened(gates(1), resolution={"M7": 0.2})
     assert {fault.check for fault in given.faults} == {"off the grid"}
     assert sum(len(fault.rows) for fault in given.faults) == pytest.approx(720, abs=80)  # every second 0.1 is no multiple of 0.2
 
@@ -234,7 +234,7 @@ def test_times_back_far_and_at_once() -> None:
     reasons = {(fault.serial, fault.reason) for fault in found.faults}
     assert ("K1033", "runs back in time; the rows around it run forward") in reasons
     assert ("K1077", "more than 31 days from all other readings") in reasons
-    assert ("K1062", "gauge M1 reads K1060 at the same time") in reasons
+    assert ("K1062", "gauge M7 reads K1060 at the same time") in reasons
     # Of two units that stand in each other's place in time either one may be told.
     assert {serial for serial, _ in reasons} - {"K1061"} == {"K1033", "K1077", "K1062"}
 

@@ -124,7 +124,7 @@ def test_the_upper_limit_and_one_crew() -> None:
     rows = gates(2, units=240)
     for i in pick(rows, coat="finish", crew="green"):
         if 99.0 < rows["um"][i] <= 104.0 and rng.random() < 0.8:
-            rows["um"][i] = 99.0 if rows["meter"][i] == "M2" else round(99.0 - 0.1 * int(rng.integers(2)), 1)
+            rows["um"][i] = 99.0 if rows["meter"][i] == "M8" else round(99.0 - 0.1 * int(rng.integers(2)), 1)
     found = screened(rows, limits={"finish": (None, 99.0)})
     patterns = told(found, "pile-up inside a limit")
     assert patterns
@@ -137,7 +137,7 @@ def test_honest_heaping_and_coarse_displays_are_no_pile_up(seed: int) -> None:
     """Readings favor whole numbers everywhere, and the limits are whole numbers."""
     rng = np.random.default_rng(seed)
     rows = gates(seed)
-    for i in pick(rows, meter="M1"):
+    for i in pick(rows, meter="M7"):
         if rng.random() < 0.4:
             rows["um"][i] = float(round(rows["um"][i]))
     assert told(screened(rows), "pile-up inside a limit") == []
@@ -244,7 +244,7 @@ def halved(rows: Rows, where: list[int], factor: float = 0.5) -> None:
     for at in places.values():
         mean = sum(rows["um"][i] for i in at) / len(at)
         for i in at:
-            step = 1.0 if rows["meter"][i] == "M2" else 0.1
+            step = 1.0 if rows["meter"][i] == "M8" else 0.1
             rows["um"][i] = round(round((mean + factor * (rows["um"][i] - mean)) / step) * step, 1)
 
 
@@ -263,8 +263,8 @@ def test_all_readings_too_alike_need_a_baseline_or_a_known_gauge() -> None:
     assert told(screened(rows), "repeats too alike") == []
     for options in ({"baseline": gates(2)}, {"repeat_sd": {"base": 0.28 * 4.0, "finish": 0.28 * 6.0}}):
         assert {pattern.where for pattern in told(screened(rows, **options), "repeats too alike")} & {
-            "gauge M1, base",
-            "gauge M1, finish",
+            "gauge M7, base",
+            "gauge M7, finish",
         }
         assert told(screened(gates(3), **options), "repeats too alike") == []
 
@@ -334,7 +334,7 @@ def test_favored_digits_are_told() -> None:
         rows = gates(seed)
         favor_digits(rows, seed, share=0.2)
         pattern = told(screened(rows), "last digits")[0]
-        assert "gauge M1" in pattern.where
+        assert "gauge M7" in pattern.where
         assert "end in 5" in pattern.sentence or "end in 0" in pattern.sentence
 
 
@@ -426,7 +426,7 @@ def test_sums_at_the_lowest_step_are_exact() -> None:
         gates(1, units=1),
         gates(1, repeats=1),
         gates(1, places=1),
-        drop(gates(1), set(pick(gates(1), meter="M2"))),
+        drop(gates(1), set(pick(gates(1), meter="M8"))),
         {**gates(1), "um": [40.0] * 2880},
         {name: column[:1] for name, column in gates(1).items()},
     ],

@@ -56,7 +56,7 @@ def grid(rounds: int = 120, width: int = 6, *, seed: int = 3, common: float = 0.
 
 def tabled(x: np.ndarray[Any, Any], names: list[str] | None = None) -> dict[str, Any]:
     rounds, width = x.shape
-    names = names or [f"G{i}" for i in range(width)]
+    names = names or [f"V{i}" for i in range(width)]
     return {"film": x.ravel(), "gun": names * rounds, "when": np.repeat(moments(rounds), width)}
 
 
@@ -136,7 +136,7 @@ def test_a_change_of_one_and_a_change_of_all_are_told_apart() -> None:
     assert abs(found.common_change_moment - 90) <= 2
     assert found.common_change == pytest.approx(-0.25, abs=0.06)
     assert found.reference.tolist() == [True, True, False, True, True, True]
-    assert found.sentence().startswith("1 of 6 streams moved against the others: G2 by +0.")
+    assert found.sentence().startswith("1 of 6 streams moved against the others: V2 by +0.")
     assert "the level common to all moved by -0.2" in found.sentence()
 
 
@@ -161,7 +161,7 @@ def test_a_single_freak_point_is_no_change() -> None:
     found = chart(tabled(x))
     assert found.state[4] == "single point"
     assert found.moved_count == 0
-    assert "a single point is off in G4" in found.sentence()
+    assert "a single point is off in V4" in found.sentence()
 
 
 def test_streams_that_never_meet_are_compared_with_their_own_centers_and_can_be_gathered() -> None:
@@ -247,7 +247,7 @@ def test_the_order_of_rows_and_of_streams_does_not_matter() -> None:
     mixed = np.random.default_rng(9).permutation(len(table["film"]))
     again = {name: [column[i] for i in mixed] for name, column in table.items()}
     assert chart(again).to_dict() == chart(table).to_dict()
-    names = ["G5", "G4", "G3", "G2", "G1", "G0"]
+    names = ["V5", "V4", "V3", "V2", "V1", "V0"]
     turned = chart(tabled(moved_grid(), names))
     assert turned.state.tolist() == chart(table).state.tolist()[::-1]
     assert turned.center.tolist() == chart(table).center.tolist()[::-1]
@@ -268,7 +268,7 @@ def test_a_stream_with_too_few_points_has_no_limits_and_it_is_said() -> None:
     assert found.state.tolist() == ["quiet", "quiet", "quiet", "too few points"]
     assert np.isnan(found.upper[3])
     assert not found.reference[3]
-    assert "no limits of its own, fewer than 20 points compared: G3 (10)" in found.sentence()
+    assert "no limits of its own, fewer than 20 points compared: V3 (10)" in found.sentence()
 
 
 def test_one_stream_one_point_and_constant_streams_are_answers() -> None:

@@ -70,7 +70,7 @@ def bodies(units: int = 40, repeats: int = 3, seed: int = 3, days: int = 0) -> d
     each = count * repeats
     return {
         "film": film.ravel(),
-        "body": np.repeat([f"B{i + 1}" for i in range(units)], each),
+        "body": np.repeat([f"T{i + 1}" for i in range(units)], each),
         "place": np.tile(np.repeat(PLACES, repeats), units),
         "day": np.repeat([f"day {d + 1}" for d in day], each),
     }
@@ -262,16 +262,16 @@ def test_incomplete_units_are_named_and_can_be_left_out() -> None:
         sf.body_components(table, "film", **options)
     text = str(caught.value)
     assert "2 of 12 units are incomplete (5 locations with 3 readings each are wanted)" in text
-    assert "unit 'B1': location 'right' has 2" in text
-    assert "unit 'B7': location 'door' has 2" in text
+    assert "unit 'T1': location 'right' has 2" in text
+    assert "unit 'T7': location 'door' has 2" in text
     assert "incomplete='drop_units'" in text
     assert "(10 remain" in text
     dropped = example_results()[6]
     assert isinstance(dropped, sf.BodyComponents)
-    assert dropped.dropped == ("B1", "B7")
+    assert dropped.dropped == ("T1", "T7")
     assert (dropped.unit_count, dropped.made.count) == (10, 150)
     whole = bodies(units=12)
-    keep = ~np.isin(whole["body"], ["B1", "B7"])
+    keep = ~np.isin(whole["body"], ["T1", "T7"])
     alone = sf.body_components({name: column[keep] for name, column in whole.items()}, "film", **options)
     assert alone.components == dropped.components
     assert "2 incomplete units left out" in dropped.sentence()
@@ -288,7 +288,7 @@ def test_a_missing_reading_makes_its_unit_incomplete() -> None:
         sf.body_components(table, "film", missing="drop", **options)
     with pytest.warns(sf.MissingDataWarning):
         found = sf.body_components(table, "film", missing="drop", incomplete="drop_units", **options)
-    assert found.dropped == ("B2",)
+    assert found.dropped == ("T2",)
     assert found.made.missing_rows == (21,)
 
 

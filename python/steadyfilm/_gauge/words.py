@@ -28,8 +28,8 @@ class Answered(Protocol):
 def gauge_words(name: str) -> str:
     """What the study is a study of, inside a sentence.
 
-    >>> gauge_words("gauge Q1, substrate steel"), gauge_words("")
-    ('gauge Q1 (substrate steel)', 'this gauge')
+    >>> gauge_words("gauge K5, substrate steel"), gauge_words("")
+    ('gauge K5 (substrate steel)', 'this gauge')
     """
     first, _, rest = name.partition(", ")
     return (f"{first} ({rest})" if rest else first) or "this gauge"
@@ -232,7 +232,7 @@ def plan_words(readings: int, appraisers: int) -> str:
 def upper_first(text: str) -> str:
     """A sentence's first letter.
 
-    >>> upper_first("gauge Q1 reads high")
-    'Gauge Q1 reads high'
+    >>> upper_first("gauge K5 reads high")
+    'Gauge K5 reads high'
     """
     return text[:1].upper() + text[1:]

@@ -160,7 +160,7 @@ class _Concerned:
         out = []
         for (a, b), options in found.items():
             if any(c <= a and b <= d and (c, d) != (a, b) for c, d in found):
-                continue  # "G1" in "G1 left"
+                continue  # "R1" in "R1 left"
             with_column = [x for x in options if x[2]]
             out.append([(column, value) for column, value, _ in with_column or options])
         return out
@@ -173,8 +173,8 @@ def _share(of: Counter[str], values: set[str]) -> float:
 def _pattern(column: str, value: str) -> re.Pattern[str]:
     """How an entry may name a value: whole, letters and digits joined or not; a bare number only after its column's name.
 
-    >>> found = _pattern("gun", "G1")
-    >>> [bool(found.search(text)) for text in ("G1 nozzle", "Gun g-1 cleaned", "G12 nozzle", "BG1")]
+    >>> found = _pattern("gun", "R1")
+    >>> [bool(found.search(text)) for text in ("R1 nozzle", "Gun r-1 cleaned", "R12 nozzle", "BR1")]
     [True, True, False, False]
     >>> bool(_pattern("lane", "2").search("2 nozzles replaced")), bool(_pattern("lane", "2").search("Lane no. 2: nozzle"))
     (False, True)

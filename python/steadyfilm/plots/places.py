@@ -70,10 +70,10 @@ def draw_places(
     Examples
     --------
     >>> drawn = draw_places(
-    ...     [[2.1, 2.3], [2.0, 2.4]], ["left panel", "roof"], unit="mil", window=SpecLimits(2.0, 2.2), things="unit"
+    ...     [[2.1, 2.3], [2.0, 2.4]], ["left side", "roof"], unit="mil", window=SpecLimits(2.0, 2.2), things="unit"
     ... )
     >>> drawn.title
-    'Thinnest at left panel (2.05 mil), thickest at roof (2.35 mil); 2 of 4 spots (50 %) lie outside 2.0 to 2.2 mil.'
+    'Thinnest at left side (2.05 mil), thickest at roof (2.35 mil); 2 of 4 spots (50 %) lie outside 2.0 to 2.2 mil.'
     """
     film = np.asarray(spots, dtype=float)
     if film.ndim != 2 or film.shape[1] != len(places) or film.shape[1] == 0:
