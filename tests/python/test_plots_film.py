@@ -58,6 +58,10 @@ def test_the_operating_curve_marks_the_mean_asked_about() -> None:
     )
     drawn = plot_operating_curve(curve)
     assert np.array_equal(drawn.data["probability"], curve.probability)
+    # The window's words stand over the axes, clear of the curve.
+    words = [item for item in drawn.artists["window"] if hasattr(item, "get_text")]
+    assert [text.get_position()[1] for text in words] == [1.0] * len(words)
+    assert words
     assert len(drawn.artists["asked"]) == 2
     assert len(drawn.artists["window"]) == 4
 

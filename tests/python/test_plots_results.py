@@ -14,6 +14,20 @@ from steadyfilm.plots._caption import chance_words, ewma_run_length, ewma_words
 VALUES = [2.11, 2.07, 2.14, 2.09, 2.12, 2.61, 2.10, 2.08]
 
 
+def test_a_spread_has_no_lower_limit_below_nothing() -> None:
+    chart = sf.individuals_chart([0.09, 0.11, 0.10, 0.12, 0.08], unit="mil", center=0.1, sigma_within=0.04)
+    assert chart.limits.lower == pytest.approx(-0.02)
+    plain, spread = chart.plot(), chart.plot(spread=True)
+    assert np.isfinite(plain.data["lower"]).all()
+    assert np.isnan(spread.data["lower"]).all()
+    assert "lower" in plain.artists
+    assert "lower" not in spread.artists
+    assert "No lower limit: a spread is never below 0." in spread.caption
+    assert spread.axes["values"].get_ylim()[0] > -0.02
+    high = sf.individuals_chart([0.09, 0.11, 0.10, 0.12, 0.08], unit="mil", center=0.1, sigma_within=0.01)
+    assert high.plot(spread=True).data["lower"] == pytest.approx(np.full(5, 0.07))
+
+
 def test_individuals_chart_draws_its_own_numbers() -> None:
     chart = sf.individuals_chart(VALUES, unit="mil", center=2.1, sigma_within=0.03, excluded=[False] * 7 + [True], point="unit")
     drawn = chart.plot(quantity="film", window=sf.SpecLimits(2.0, 2.2))

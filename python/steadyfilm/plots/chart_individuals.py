@@ -22,6 +22,7 @@ def plot_individuals(
     ax: Any = None,
     quantity: str = "value",
     window: SpecLimits | None = None,
+    spread: bool = False,
     phases: Sequence[tuple[int, str]] = (),
     title: str | None = None,
     caption: str | None = None,
@@ -37,6 +38,8 @@ def plot_individuals(
         What is charted, for the axis: ``"film, unit average"``.
     window : SpecLimits, optional
         Specification window, drawn unlike the control limits and never part of a rule.
+    spread : bool
+        The values are a spread, a standard deviation or a range, and never below 0: a lower limit at or below 0 is left out, and it is said.
     phases : sequence of (first point, words), optional
         Where a phase starts, points from 0.
     title, caption : str, optional
@@ -46,12 +49,15 @@ def plot_individuals(
     estimated = options["center"] is None or options["sigma_within"] is None
     words = chance_words(options["rules"], result.made.count, estimated=estimated, point=options["point"], pairs=True)
     ranges = result.moving_range_limits
+    bare = spread and result.limits.lower <= 0.0
+    if bare:
+        words = f"{words} No lower limit: a spread is never below 0."
     return draw_panels(
         [
             Panel(
                 result.values,
                 result.limits.center,
-                result.limits.lower,
+                None if bare else result.limits.lower,
                 result.limits.upper,
                 result.sigma_within,
                 result.signals,

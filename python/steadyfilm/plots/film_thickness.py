@@ -223,10 +223,10 @@ def plot_operating_curve(found: PlanCurve, ax: Any = None) -> Drawn:
         for end, text in zip(ends, matched(*ends), strict=True):
             style: dict[str, Any] = {"linestyle": DASHES["window"], "linewidth": LINE_WIDTHS["window"], "zorder": 1}
             artists["window"].append(axes.axvline(end, color=COLORS["window"], **style))
-            # On the side where no unit passes and the curve lies low; above it.
+            # Over the axes, clear of the curve; two close ends lean away from each other.
             first = end == ends[0] and found.window.lower is not None
-            where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "right" if first else "left", "va": "top"}
-            artists["window"].append(put_text(axes, end, 0.98, f"window {text} " if first else f" window {text}", **where))
+            where: dict[str, Any] = {"transform": axes.get_xaxis_transform(), "ha": "right" if first else "left", "va": "bottom"}
+            artists["window"].append(put_text(axes, end, 1.0, f"window {text} " if first else f" window {text}", **where))
         if np.isfinite(found.at_mean):
             mark: dict[str, Any] = {"marker": "D", "color": COLORS["signal"], "zorder": 5, "clip_on": False}
             artists["asked"] += axes.plot([found.at_mean], [100 * found.pass_probability], **mark)
