@@ -76,6 +76,9 @@ enum class Equivalence : std::uint8_t {
   approximate,  ///< two activation energies
   none,         ///< diffusion control: a low bake may stop however long it lasts
 };
+/// Which of them a model has, by its kind, its diffusion term and its activation energies alone; parameters are not
+/// checked.
+/// @see    cpp/methods/cure_kinetics.md
 [[nodiscard]] Equivalence equivalence(const CureKinetics& kinetics);
 
 /// Whether the conversion has a closed form along any temperature trace.

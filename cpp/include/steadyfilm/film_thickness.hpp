@@ -95,6 +95,8 @@ struct RoughnessCorrection {
   double correction_um = 0.0;
   std::string how;
 };
+/// The table of corrections, one row a profile.
+/// Source: a standard's annex, seen in excerpt; the row "unknown" from memory (cpp/methods/film_thickness.md).
 [[nodiscard]] const std::vector<RoughnessCorrection>& roughness_corrections();
 
 /// @throws InvalidInput  surface not positive, an empty or falling table, a count beyond 1e9

@@ -130,12 +130,17 @@ struct StudyInterval {
 [[nodiscard]] StudyInterval study_interval(const StudyComponents& components, const StudySize& size,
                                            const StudyOptions& options = {});
 
-/// The same averaged over all studies of that size, by numerical integration over the mean squares.
+/// Ends and width of that interval, each averaged over all studies of that size; ends in the unit of the components.
 struct StudyAverage {
   double lower = 0.0;
   double upper = 0.0;
-  double relative_width = 0.0;
+  double relative_width = 0.0;  ///< mean of (upper - lower) / sigma_measurement
 };
+
+/// Mean interval over all studies of that size, by numerical integration over the mean squares.
+///
+/// @throws InvalidInput  as study_interval.
+/// @see    cpp/methods/planning.md
 [[nodiscard]] StudyAverage study_average(const StudyComponents& components, const StudySize& size,
                                          const StudyOptions& options = {});
 

@@ -257,6 +257,12 @@ struct CombinedLevels {
   std::vector<std::int32_t> codes;
   std::size_t levels = 0;
 };
+
+/// Codes of the combination of two terms, one a reading.
+///
+/// @param first, second  codes from 0, one a reading each, equally long.
+/// @return               codes from 0 in the order of first appearance, and how many there are.
+/// @throws InvalidInput  lengths that differ.
 [[nodiscard]] CombinedLevels combine_levels(std::span<const std::int32_t> first, std::span<const std::int32_t> second);
 
 /// Variance components of readings of any layout: unbalanced, cells missing, any number of crossed and nested terms.

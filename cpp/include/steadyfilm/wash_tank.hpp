@@ -3,6 +3,10 @@
 /// painted.
 ///
 /// Concentrations are percent by volume. Volumes of one call are in one unit, whichever.
+///
+/// Source: additions, drag-out and rinsing are balances of matter of a well-stirred tank, derived in no published page
+/// but recomputed by tests/reference/generate/wash_tank.py; titration factor, coating weight by stripping and use for
+/// the area painted are common practice, no source. Formulas: cpp/methods/wash_tank.md.
 #pragma once
 
 #include <cstddef>
