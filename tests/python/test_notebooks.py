@@ -32,6 +32,9 @@ def run_notebook(name: str, wanted: list[str], place: Path, monkeypatch: pytest.
     notebook.cells.append(nbformat.v4.new_code_cell(f"import json\nprint(json.dumps({told}, default=str))"))
     client = NotebookClient(notebook, timeout=SECONDS, kernel_name="python3", resources={"metadata": {"path": str(place)}})
     client.execute(env=dict(os.environ))
+    # Right below the question: the verdict, as a sentence.
+    assert [cell.cell_type for cell in notebook.cells[:2]] == ["markdown", "code"]
+    assert notebook.cells[1].outputs[-1]["data"]["text/plain"].rstrip(")]'\"").endswith(".")
     return json.loads(notebook.cells[-1].outputs[0].text), notebook
 
 
