@@ -39,7 +39,8 @@ def plot_individuals(
     window : SpecLimits, optional
         Specification window, drawn unlike the control limits and never part of a rule.
     spread : bool
-        The values are a spread, a standard deviation or a range, and never below 0: a lower limit at or below 0 is left out, and it is said.
+        The values are a spread, a standard deviation or a range, and never below 0: a lower limit at or below 0 is left out,
+        and the caption says so.
     phases : sequence of (first point, words), optional
         Where a phase starts, points from 0.
     title, caption : str, optional
