@@ -219,6 +219,11 @@ def review_bake_files(
     reading : dict
         How they are written: ``separator``, ``decimal``, ``encoding``, ``time_format``, ``missing``, ``header_line``.
 
+    Raises
+    ------
+    DataProblemsError
+        A file that cannot be read or used; every problem with its line.
+
     Examples
     --------
     >>> review_bake_files("nowhere.csv", "recipes.csv")

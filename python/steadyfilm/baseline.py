@@ -423,6 +423,11 @@ def residual_days(found: Baseline, stream: str | None = None) -> tuple[Floats, .
     stream : str, optional
         Only the points of that stream; days without any are left out.
 
+    Raises
+    ------
+    InvalidInputError
+        A baseline that has neither times nor periods.
+
     Examples
     --------
     >>> days = ["2026-03-02"] * 3 + ["2026-03-03"] * 2

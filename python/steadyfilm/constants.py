@@ -155,6 +155,13 @@ class D2Star(Result):
 def d2(subgroup_size: int) -> float:
     """Mean range of ``subgroup_size`` standard normal values (at least 2).
 
+    Raises
+    ------
+    InvalidInputError
+        A size below 2.
+
+    Examples
+    --------
     >>> round(d2(5), 6)
     2.325929
     """
@@ -164,6 +171,13 @@ def d2(subgroup_size: int) -> float:
 def d3(subgroup_size: int) -> float:
     """Standard deviation of the range of ``subgroup_size`` standard normal values (at least 2).
 
+    Raises
+    ------
+    InvalidInputError
+        A size below 2.
+
+    Examples
+    --------
     >>> round(d3(5), 6)
     0.864082
     """
@@ -173,6 +187,13 @@ def d3(subgroup_size: int) -> float:
 def c4(n: float) -> float:
     """Mean of the sample standard deviation (divisor n - 1) over sigma; ``n`` may be any real number above 1.
 
+    Raises
+    ------
+    InvalidInputError
+        A number that is not finite and above 1.
+
+    Examples
+    --------
     >>> round(c4(5), 6)
     0.939986
     """
@@ -182,6 +203,13 @@ def c4(n: float) -> float:
 def c5(n: float) -> float:
     """Standard deviation of the sample standard deviation over sigma, ``sqrt(1 - c4**2)``.
 
+    Raises
+    ------
+    InvalidInputError
+        A number that is not finite and above 1.
+
+    Examples
+    --------
     >>> round(c5(5), 6)
     0.341214
     """

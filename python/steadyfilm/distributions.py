@@ -42,6 +42,13 @@ __all__ = [
 def normal_cdf(value: float) -> float:
     """Chance that a standard normal variable is at most ``value``.
 
+    Raises
+    ------
+    InvalidInputError
+        A value that is not finite.
+
+    Examples
+    --------
     >>> round(normal_cdf(1.0), 4)
     0.8413
     """
@@ -51,6 +58,13 @@ def normal_cdf(value: float) -> float:
 def normal_survival(value: float) -> float:
     """Chance that a standard normal variable exceeds ``value``, with full relative accuracy far out.
 
+    Raises
+    ------
+    InvalidInputError
+        A value that is not finite.
+
+    Examples
+    --------
     >>> f"{normal_survival(3.0):.3e}"
     '1.350e-03'
     """
@@ -60,6 +74,13 @@ def normal_survival(value: float) -> float:
 def normal_quantile(probability: float) -> float:
     """Standard normal quantile.
 
+    Raises
+    ------
+    InvalidInputError
+        A probability that does not lie between 0 and 1; the ends themselves have no quantile.
+
+    Examples
+    --------
     >>> round(normal_quantile(0.975), 4)
     1.96
     """
@@ -69,6 +90,13 @@ def normal_quantile(probability: float) -> float:
 def chi_square_cdf(value: float, degrees_of_freedom: float) -> float:
     """Chance that a chi-square variable is at most ``value``; 0 below 0.
 
+    Raises
+    ------
+    InvalidInputError
+        Degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(chi_square_cdf(9.488, 4.0), 4)
     0.95
     """
@@ -78,6 +106,13 @@ def chi_square_cdf(value: float, degrees_of_freedom: float) -> float:
 def chi_square_survival(value: float, degrees_of_freedom: float) -> float:
     """Chance that a chi-square variable exceeds ``value``; 1 below 0.
 
+    Raises
+    ------
+    InvalidInputError
+        Degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(chi_square_survival(9.488, 4.0), 4)
     0.05
     """
@@ -87,6 +122,13 @@ def chi_square_survival(value: float, degrees_of_freedom: float) -> float:
 def chi_square_quantile(probability: float, degrees_of_freedom: float) -> float:
     """Chi-square quantile.
 
+    Raises
+    ------
+    InvalidInputError
+        A probability outside 0 to 1; degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(chi_square_quantile(0.025, 19), 3)
     8.907
     """
@@ -125,6 +167,13 @@ def noncentral_chi_square_quantile(probability: float, degrees_of_freedom: float
 def student_t_cdf(value: float, degrees_of_freedom: float) -> float:
     """Chance that a Student t variable is at most ``value``.
 
+    Raises
+    ------
+    InvalidInputError
+        Degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(student_t_cdf(2.776, 4.0), 4)
     0.975
     """
@@ -134,6 +183,13 @@ def student_t_cdf(value: float, degrees_of_freedom: float) -> float:
 def student_t_survival(value: float, degrees_of_freedom: float) -> float:
     """Chance that a Student t variable exceeds ``value``.
 
+    Raises
+    ------
+    InvalidInputError
+        Degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(student_t_survival(2.776, 4.0), 4)
     0.025
     """
@@ -143,6 +199,13 @@ def student_t_survival(value: float, degrees_of_freedom: float) -> float:
 def student_t_quantile(probability: float, degrees_of_freedom: float) -> float:
     """Student t quantile.
 
+    Raises
+    ------
+    InvalidInputError
+        A probability outside 0 to 1; degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(student_t_quantile(0.975, 58), 4)
     2.0017
     """
@@ -179,6 +242,13 @@ def noncentral_t_quantile(probability: float, degrees_of_freedom: float, noncent
 def f_cdf(value: float, numerator_df: float, denominator_df: float) -> float:
     """Chance that an F variable is at most ``value``; 0 below 0.
 
+    Raises
+    ------
+    InvalidInputError
+        Degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(f_cdf(3.48, 4.0, 10.0), 3)
     0.95
     """
@@ -188,6 +258,13 @@ def f_cdf(value: float, numerator_df: float, denominator_df: float) -> float:
 def f_survival(value: float, numerator_df: float, denominator_df: float) -> float:
     """Chance that an F variable exceeds ``value``; 1 below 0.
 
+    Raises
+    ------
+    InvalidInputError
+        Degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(f_survival(3.48, 4.0, 10.0), 3)
     0.05
     """
@@ -197,6 +274,13 @@ def f_survival(value: float, numerator_df: float, denominator_df: float) -> floa
 def f_quantile(probability: float, numerator_df: float, denominator_df: float) -> float:
     """F quantile.
 
+    Raises
+    ------
+    InvalidInputError
+        A probability outside 0 to 1; degrees of freedom that are not positive and finite.
+
+    Examples
+    --------
     >>> round(f_quantile(0.95, 4, 20), 3)
     2.866
     """
@@ -206,6 +290,13 @@ def f_quantile(probability: float, numerator_df: float, denominator_df: float) -
 def beta_cdf(value: float, shape_1: float, shape_2: float) -> float:
     """Chance that a beta variable is at most ``value``; mean shape_1 / (shape_1 + shape_2).
 
+    Raises
+    ------
+    InvalidInputError
+        A shape that is not positive and finite.
+
+    Examples
+    --------
     >>> round(beta_cdf(0.5, 2.0, 3.0), 4)
     0.6875
     """
@@ -215,6 +306,13 @@ def beta_cdf(value: float, shape_1: float, shape_2: float) -> float:
 def beta_survival(value: float, shape_1: float, shape_2: float) -> float:
     """Chance that a beta variable exceeds ``value``.
 
+    Raises
+    ------
+    InvalidInputError
+        A shape that is not positive and finite.
+
+    Examples
+    --------
     >>> round(beta_survival(0.5, 2.0, 3.0), 4)
     0.3125
     """
@@ -224,6 +322,13 @@ def beta_survival(value: float, shape_1: float, shape_2: float) -> float:
 def beta_quantile(probability: float, shape_1: float, shape_2: float) -> float:
     """Beta quantile.
 
+    Raises
+    ------
+    InvalidInputError
+        A probability outside 0 to 1; a shape that is not positive and finite.
+
+    Examples
+    --------
     >>> round(beta_quantile(0.95, 1.0, 1.0), 12)
     0.95
     """
@@ -233,6 +338,13 @@ def beta_quantile(probability: float, shape_1: float, shape_2: float) -> float:
 def gamma_cdf(value: float, shape: float, rate: float) -> float:
     """Chance that a gamma variable with mean shape / rate is at most ``value``; 0 below 0.
 
+    Raises
+    ------
+    InvalidInputError
+        A shape or rate that is not positive and finite.
+
+    Examples
+    --------
     >>> round(gamma_cdf(2.0, 3.0, 1.0), 4)
     0.3233
     """
@@ -242,6 +354,13 @@ def gamma_cdf(value: float, shape: float, rate: float) -> float:
 def gamma_survival(value: float, shape: float, rate: float) -> float:
     """Chance that a gamma variable with mean shape / rate exceeds ``value``; 1 below 0.
 
+    Raises
+    ------
+    InvalidInputError
+        A shape or rate that is not positive and finite.
+
+    Examples
+    --------
     >>> round(gamma_survival(2.0, 3.0, 1.0), 4)
     0.6767
     """
@@ -251,6 +370,13 @@ def gamma_survival(value: float, shape: float, rate: float) -> float:
 def gamma_quantile(probability: float, shape: float, rate: float) -> float:
     """Gamma quantile, in the unit of 1 / rate.
 
+    Raises
+    ------
+    InvalidInputError
+        A probability outside 0 to 1; a shape or rate that is not positive and finite.
+
+    Examples
+    --------
     >>> round(gamma_quantile(0.95, 3.0, 1.0), 4)
     6.2958
     """

@@ -266,6 +266,11 @@ class ReadingPlan(Result):
 def window_share(standard_uncertainty: float, *, window_width: float, sigma_spread: float = 6.0) -> float:
     """Part of a window that the spread of a measurement takes, as a fraction: ``sigma_spread`` uncertainties over the width.
 
+    Raises
+    ------
+    InvalidInputError
+        A negative uncertainty, a width that is not positive and finite.
+
     Examples
     --------
     >>> round(window_share(0.03, window_width=0.2), 3)

@@ -149,6 +149,11 @@ def _kind(symbol: str) -> str:
 def convert_length(value: float, *, given: str, wanted: str) -> float:
     """A length in another unit, by one multiplication or division, so that it is rounded once.
 
+    Raises
+    ------
+    InvalidInputError
+        A unit that is none of ``LENGTH_UNITS``.
+
     Examples
     --------
     >>> convert_length(81.28, given="um", wanted="mil"), convert_length(2.0, given="mil", wanted="um")
@@ -165,6 +170,11 @@ def convert_temperature(value: float, *, given: str, wanted: str) -> float:
 
     A difference of temperatures is another thing: see ``convert_temperature_difference``.
 
+    Raises
+    ------
+    InvalidInputError
+        A unit that is none of ``TEMPERATURE_UNITS``.
+
     Examples
     --------
     >>> convert_temperature(140.0, given="F", wanted="C"), convert_temperature(60.0, given="C", wanted="F")
@@ -179,6 +189,11 @@ def convert_temperature(value: float, *, given: str, wanted: str) -> float:
 
 def convert_temperature_difference(value: float, *, given: str, wanted: str) -> float:
     """A difference of temperatures in another unit: 1 K is 1 C is 1.8 F, without the 32.
+
+    Raises
+    ------
+    InvalidInputError
+        A unit that is none of ``TEMPERATURE_UNITS``.
 
     Examples
     --------
