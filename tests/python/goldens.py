@@ -23,12 +23,14 @@ from steadyfilm.reports.cure import cure_html
 from steadyfilm.reports.gauge import gauge_html
 from steadyfilm.reports.page import RUN_END, RUN_START
 from steadyfilm.reports.review import review_html
+from steadyfilm.reports.wash import wash_html
 
 from helpers import DATASETS, REPOSITORY
 
 GOLDEN = REPOSITORY / "tests" / "golden"
 TINY = GOLDEN / "tiny_month"
 CURE = GOLDEN / "cure"
+WASH = GOLDEN / "wash"
 WHEN = datetime(2031, 6, 2, 21, 30)
 MOST_ROWS = 15
 SHOWN_ROWS = 3
@@ -41,6 +43,7 @@ def golden_texts() -> dict[str, str]:
     oxide = sf.review_files(DATASETS / "oxide_thickness" / "data.csv", oxide_plan)
     study = full_gauge_study()
     bakes = tiny_bakes()
+    washer = tiny_washer()
     return {
         "gauge/verdict.txt": _gauge_words(study),
         "gauge/page.html": _page(gauge_html(study, when=WHEN)),
@@ -52,6 +55,8 @@ def golden_texts() -> dict[str, str]:
         "tiny_month/figures.json": _figures(tiny),
         "oxide/verdict.txt": _words(oxide),
         "oxide/page.html": _page(review_html(oxide, when=WHEN)),
+        "wash/verdict.txt": _wash_words(washer),
+        "wash/page.html": _page(wash_html(washer, when=WHEN)),
     }
 
 
@@ -94,6 +99,17 @@ def tiny_bakes() -> sf.BakeReview:
     columns = sf.LogColumns(time=None, minutes="minutes")
     options = sf.CureOptions(columns, unit="C", air=("duct",), tolerance_k=2.2)
     return sf.review_bake_files(CURE / "log.csv", CURE / "recipes.csv", options=options)
+
+
+def tiny_washer() -> sf.WashReview:
+    """The three invented weeks of two baths that lie beside their goldens."""
+    return sf.review_wash_files(WASH / "plan.toml")
+
+
+def _wash_words(review: sf.WashReview) -> str:
+    """The verdict, then the notes, then how it was made."""
+    made = re.sub(r"-?\d+\.\d{6,}", lambda found: f"{float(found.group()):.6g}", str(review.explain()))
+    return "\n".join([*review.verdict, "", *review.notes, "", made, ""])
 
 
 def _words(review: sf.Review) -> str:

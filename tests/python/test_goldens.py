@@ -10,10 +10,12 @@ import pytest
 
 import steadyfilm as sf
 
-from goldens import CURE, GOLDEN, TINY, golden_texts, tiny_bakes, tiny_review
+from goldens import CURE, GOLDEN, TINY, WASH, golden_texts, tiny_bakes, tiny_review, tiny_washer
 from helpers import DATASETS
 
-INPUTS = {"README.md", "cure/log.csv", "cure/recipes.csv", "tiny_month/readings.csv", "tiny_month/plan.toml"}
+INPUTS = {"README.md", "cure/log.csv", "cure/recipes.csv", "tiny_month/readings.csv", "tiny_month/plan.toml"} | {
+    f"wash/{name}" for name in ("plan.toml", "titrations.csv", "counter.csv", "poured.csv")
+}
 
 
 @pytest.fixture(scope="module")
@@ -123,3 +125,30 @@ def test_the_minutes_and_doses_of_the_bakes_are_those_of_a_fine_grid() -> None:
                 dose += length * float(np.exp(55_000 / 8.314462618 * (1 / 333.15 - 1 / (line + 273.15))).mean())
             assert place.observed_min[0] == pytest.approx(above, abs=0.002)
             assert place.dose_observed_min == pytest.approx(dose, rel=1e-6)
+
+
+def test_the_use_of_the_baths_is_that_of_their_counter_and_what_was_poured_in() -> None:
+    def column(file: str, name: str, bath: str) -> tuple[list[str], np.ndarray]:
+        with (WASH / file).open(newline="") as opened:
+            rows = [row for row in csv.DictReader(opened, delimiter=";") if row["bath"] == bath]
+        return [row["when"] for row in rows], np.array([float(row[name].replace(",", ".")) for row in rows])
+
+    when, counter = column("counter.csv", "counter", "east")
+    rate = np.diff(counter.reshape(15, 5), axis=1) / 2.0  # five readings a day, two hours apart
+    usual, late = rate[:10].ravel(), rate[12:].ravel()[1:]  # the pump loses its stroke on the thirteenth day after 08:00
+    east, west = tiny_washer().tanks
+    (change,) = east.changes
+    (chart,) = east.charts
+    assert (change.start, change.seen, change.lasting) == (when[12 * 5 + 1], when[12 * 5 + 2], True)
+    assert change.rate == pytest.approx(late.mean(), rel=1e-12)
+    assert chart.center == change.usual_rate == pytest.approx(usual.mean(), rel=1e-12)
+    ranges = np.abs(np.diff(usual))
+    assert chart.sigma == pytest.approx(max(ranges.mean() / 1.128379, 0.01 / 6**0.5 / 2.0), rel=1e-6)
+    titrated, percent = column("titrations.csv", "reading", "east")
+    low = [k for k, value in enumerate(percent) if value < 2.5]
+    assert [titrated[k] for k in low] == [change.out_of_band]
+    near = np.minimum(*(np.abs(column("titrations.csv", "reading", "west")[1][20:] - limit) for limit in (1.3, 1.7)))
+    assert west.states.count("doubtful") == (near < 0.08).sum() == 1
+    poured = column("poured.csv", "liters", "west")[1]
+    assert west.charts[0].usual_rate == pytest.approx(poured[1:4].sum() / 10)  # May 6 to 16
+    assert west.charts[0].rate == pytest.approx([poured[4] / 5])

@@ -287,8 +287,8 @@ def test_additions_by_hand_are_told_by_area_or_by_the_day() -> None:
     few = sf.review_wash(feed_plan(usual_until=date(2026, 3, 8)), {"additions": additions, "area": area})
     assert not few.changes
     # 63.3 gal for 32,000 ft2 against 9.05 gal for 6,000 ft2.
-    assert "took 1.98 gal/1000 ft2 against usually 1.51 (16 and 3 additions, too few for limits)" in few.tanks[0].sentence
-    assert any("fewer than 5 usual intervals" in line for line in few.verdict)
+    assert "took 1.98 gal/1000 ft2 against usually 1.51 (16 additions now, 3 before: too few for limits)" in few.tanks[0].sentence
+    assert any("fewer than 5 usual additions" in line for line in few.verdict)
 
 
 def test_without_a_usual_period_the_medians_serve_and_the_report_says_so() -> None:

@@ -16,7 +16,7 @@ from steadyfilm._format import number, with_unit
 from steadyfilm._review.records import moment_text
 from steadyfilm._wash.series import Entry, TankSeries
 from steadyfilm._wash.use import Limits, Stretch, stretches
-from steadyfilm._wash.words import change_sentence
+from steadyfilm._wash.words import change_sentence, moment_words
 from steadyfilm.distributions import student_t_quantile
 
 if TYPE_CHECKING:
@@ -131,8 +131,8 @@ def _reaches(tank: TankReview, chart: UseChart, series: TankSeries, rate: float,
     hours = _core.hours_to_concentration(plan.volume, loss, stands - settles, plan.lower - settles)
     fed = "unfed" if rate == 0.0 else "fed like this"
     return (
-        f"{fed}, the bath falls below {number(plan.lower)} % after about {number(hours, 2)} h of running, counted from then, "
-        f"if it loses {with_unit(loss, plan.unit, 2)} an hour as usual"
+        f"{fed}, the bath falls below {number(plan.lower)} % after about {number(hours, 2)} h of running from "
+        f"{moment_words(_text(start))} on, if it loses {with_unit(loss, plan.unit, 2)} of bath an hour as usual"
     )
 
 

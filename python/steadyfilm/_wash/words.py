@@ -125,8 +125,9 @@ def tank_sentence(tank: TankReview, least: int) -> tuple[str, tuple[str, ...]]:
         use = _compared(tank)
     for chart in tank.charts:
         if not math.isfinite(chart.center):
+            what = "usual interval" if tank.metered else "usual addition"
             by = {"hour": "by the hour", "area": "by painted area", "day": "by the day"}[chart.kind]
-            cannot.append(f"whether the use of {tank.name} {by} has changed: fewer than {plural(least, 'usual interval')}")
+            cannot.append(f"whether the use of {tank.name} {by} has changed: fewer than {plural(least, what)}")
     titrated = _titrated(tank)
     if not titrated:
         cannot.append(f"where {tank.name} stands: no titration of it is on file")
@@ -141,8 +142,8 @@ def _compared(tank: TankReview) -> str:
     text = f"took {number(rate, 3)} {chart.unit}"
     if not math.isfinite(chart.usual_rate):
         return f"{text} in {plural(chart.rate.size, 'addition')}"
-    count = f"{chart.rate.size} and {plural(chart.usual_points, 'addition')}"
-    return f"{text} against usually {number(chart.usual_rate, 3)} ({count}, too few for limits)"
+    count = f"{plural(chart.rate.size, 'addition')} now, {chart.usual_points} before"
+    return f"{text} against usually {number(chart.usual_rate, 3)} ({count}: too few for limits)"
 
 
 def _titrated(tank: TankReview) -> str:

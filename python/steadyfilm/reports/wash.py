@@ -117,7 +117,8 @@ def _tank_view(review: WashReview, tank: TankReview) -> TankView:
         band = "no band" if tank.lower is None and tank.upper is None else f"band {window_text(tank.lower, tank.upper, '%')}"
         table = Table(f"{plural(len(rows), 'titration')}; {band}", ("time", "%", "state"), rows)
         figure = Figure(drawn.svg(), drawn.title, drawn.caption, table)
-    return TankView(upper_first(tank.name), tank.sentence, figure, _steps(tank), _chart_table(tank))
+    told = "" if figure and figure.title == tank.sentence else tank.sentence  # a figure's title need not say it twice
+    return TankView(upper_first(tank.name), told, figure, _steps(tank), _chart_table(tank))
 
 
 def _steps(tank: TankReview) -> tuple[str, ...]:
@@ -164,8 +165,8 @@ def _chart_table(tank: TankReview) -> Table | None:
         "usual",
         "upper limit",
         "usual intervals",
-        "beyond",
-        "of a steady tank",
+        "beyond limits",
+        "expected of a steady tank",
         "pauses and intervals left out",
     )
     return Table(f"Use of {tank.name}", head, rows) if rows else None
