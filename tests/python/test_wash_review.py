@@ -441,3 +441,25 @@ def test_a_whole_plan_takes_the_table_too(months: Path) -> None:
     plan = sf.load_plan(months / "plan.toml")
     assert plan.wash is not None
     assert [tank.name for tank in plan.wash.tanks] == ["cleaner", "phosphate"]
+
+
+def test_rows_of_other_tanks_rates_and_unit_words_are_told() -> None:
+    titrations = {"time": hours(4), "tank": ["bath", "bath", "rinse", "bath"], "value": [2.5, 2.5, 240.0, 2.5]}
+    found = sf.review_wash(feed_plan(), {"titrations": titrations})
+    assert found.notes == ("titrations: 1 row of tanks that the plan does not have left out: rinse",)
+    words = {"time": hours(2), "value": [2.5, 2.4], "unit_of_measure": ["Vol-%", "% vol"]}
+    assert sf.review_wash(feed_plan(), {"titrations": words}).tanks[0].percent.tolist() == [2.5, 2.4]
+    for word, reason in (("g/L", "is neither % nor mL of titrant"), ("", "says no unit, % or mL of titrant")):
+        with pytest.raises(sf.DataProblemsError, match=reason):
+            sf.review_wash(feed_plan(), {"titrations": words | {"unit_of_measure": ["%", word]}})
+    rate = {"time": hours(3), "total": [15.0, 15.2, 15.1], "unit_of_measure": ["mL/min"] * 3}
+    with pytest.raises(sf.DataProblemsError, match=r"'mL/min': is a rate; a meter's total is needed"):
+        sf.review_wash(feed_plan(), {"feed": rate})
+
+
+def test_rows_in_any_order_of_time_say_the_same() -> None:
+    total = np.cumsum(np.full(9, 0.7))
+    for turn in (slice(None), slice(None, None, -1)):
+        tables = {"feed": {"time": hours(9)[turn], "total": total[turn].tolist(), "unit_of_measure": ["gal"] * 9}}
+        (tank,) = sf.review_wash(feed_plan(), tables).tanks
+        assert tank.charts[0].used == pytest.approx(np.full(8, 0.7))

@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 Times = NDArray[np.datetime64]
 Flags = NDArray[np.bool_]
 
-PERCENT_WORDS = {"%", "percent", "vol%", "vol %", "% by volume", "% v/v"}
+PERCENT_WORDS = {"%", "percent", "vol%", "vol %", "vol-%", "vol.-%", "% by volume", "% vol", "% v/v"}
 PER = {"ft2": (1000.0, "1000 ft2"), "m2": (100.0, "100 m2")}
 """Painted area is told in so many of its unit."""
 
@@ -197,9 +197,10 @@ def _of_plan(found: dict[str, NDArray[Any]], tanks: dict[str, WashTank], what: s
         raise InvalidInputError(
             f"{what}: no row is of a tank of the plan ({', '.join(tanks)}); tanks there: {shown}", argument=f"{what}.tank"
         )
-    if others and what != "titrations":
+    if others:
         rest = plural(int((~keep).sum()), "row")
-        notes.append(f"{what}: {rest} of tanks that the plan does not have left out: {', '.join(map(str, others[:8]))}")
+        shown = ", ".join(str(name) or "(empty)" for name in others[:8])
+        notes.append(f"{what}: {rest} of tanks that the plan does not have left out: {shown}")
     return {name: column[keep] for name, column in found.items()}
 
 
@@ -231,7 +232,9 @@ def _titrations(
         if plain == "ml" and per_ml is not None:
             factor[i] = per_ml
             continue
-        reason = "is neither % nor mL" if plain != "ml" else f"needs percent_per_ml of tank '{found['tank'][i]}'"
+        reason = "is neither % nor mL of titrant" if plain else "says no unit, % or mL of titrant"
+        if plain == "ml":
+            reason = f"needs percent_per_ml of tank '{found['tank'][i]}'"
         problems.append(DataProblem(section.unit_of_measure or "unit_of_measure", int(found["line"][i]), repr(word), reason))
     _refuse(problems, found, "Say the unit of titrations in the file, or as written_in in the plan's [wash.titrations].")
     low = found["value"] < 0.0
@@ -267,7 +270,9 @@ def _converted(found: dict[str, NDArray[Any]], wanted: str, what: str, column: s
             if word not in factors:
                 factors[word] = convert(1.0, given=word, wanted=wanted)
         except InvalidInputError as error:
-            problems.append(DataProblem(column, int(found["line"][i]), repr(word), str(error)))
+            rate = what == "feed" and "/" in word
+            reason = "is a rate; a meter's total is needed, which counts on, in gal or L" if rate else str(error)
+            problems.append(DataProblem(column, int(found["line"][i]), repr(word), reason))
             continue
         if value[i] < 0.0:
             problems.append(DataProblem(column, int(found["line"][i]), number(float(value[i])), "is below 0"))
