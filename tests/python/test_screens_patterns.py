@@ -467,3 +467,24 @@ def test_options_that_cannot_be_used_are_refused() -> None:
         sf.screen(rows, "um", unit="g", unit_of_measure="in")
     with pytest.raises(sf.DataProblemsError, match="no such column"):
         screened(rows, gauge="metre")
+
+
+def test_steps_of_a_converted_display_are_summed_in_bounded_work() -> None:
+    """Values times a factor have the chances of the values; the factor is that of 0.01 mil in steps of 0.002 um, squared."""
+    rng = np.random.default_rng(8)
+    sample = 2 * rng.integers(0, 12, 400)
+    for draws in (3, 40):
+        limits = [int(share * draws * sample.mean()) for share in (0.5, 0.7, 0.9)]
+        plain = sum_at_most([steps_of_sample(sample, draws)], limits)
+        fine = sum_at_most([steps_of_sample(sample * 127**2, draws)], [limit * 127**2 for limit in limits])
+        assert fine == pytest.approx(plain, rel=1e-9)
+    assert sum_at_most([steps_of_sample(sample * 127**2, 3)], [-1, 0])[0] == 0.0
+
+
+@pytest.mark.parametrize("gate", ["K1040"])
+def test_readings_converted_and_not_rounded_are_screened_in_the_same_time(gate: str) -> None:
+    rows = gates(1)
+    write_one_down_thrice(rows, pick(rows, gate=gate), 1)
+    rows["um"] = [value / 25.4 * 25.4 * 25.4 for value in rows["um"]]
+    (pattern,) = told(screened(rows, limits=None), "repeats too alike")
+    assert pattern.where == gate

@@ -17,6 +17,8 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(41)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 MOST_EXACT = 60
 """Summands up to which a sum of steps is convolved exactly; more take the saddlepoint."""
+MOST_CELLS = 1 << 15
+"""Whole numbers from 0 to the largest limit up to which the convolution is exact; beyond, see ``_exact``."""
 
 
 def binomial_at_least(count: int, trials: int, share: float) -> float:
@@ -80,16 +82,23 @@ def sum_at_most(parts: Sequence[Steps], limits: Sequence[int]) -> list[float]:
 
 
 def _exact(parts: Sequence[Steps], limits: Sequence[int]) -> list[float]:
+    """By convolution. Limits beyond ``MOST_CELLS`` are told in cells of several whole numbers, or readings converted from another
+    unit would take arrays without end: values and limits are rounded down, so that a chance is never too small, and a limit
+    stands for one at most ``draws / MOST_CELLS`` of the largest limit further up.
+    """
     top = max(limits)
     if top < 0:
         return [0.0] * len(limits)
+    cell = -(-(top + 1) // MOST_CELLS)
+    limits, top = [limit // cell for limit in limits], top // cell
     size = 1 << (2 * top + 2).bit_length()
     total = np.zeros(top + 1)
     total[0] = 1.0
     for part in parts:
         one = np.zeros(top + 1)
-        low = part.values <= top
-        np.add.at(one, part.values[low], part.chances[low])
+        values = part.values // cell
+        low = values <= top
+        np.add.at(one, values[low], part.chances[low])
         draws, power = part.draws, one
         while draws:
             if draws & 1:
