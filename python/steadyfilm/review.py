@@ -409,7 +409,7 @@ def review_readings(
         notes=tuple(notes),
         measurability=MEASURABILITY,
         inputs=inputs,
-        costs=layer_costs(studied, first, plan),
+        costs=layer_costs(studied, first, plan, findings),
     )
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
+import types
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ import steadyfilm as sf
 from steadyfilm._review.averages import unit_averages
 from steadyfilm._review.costs import layer_costs
 from steadyfilm._review.gather import gather
+from steadyfilm._review.gauges import GaugeFault
 from steadyfilm._review.options import options_of
 from steadyfilm._review.study import Studied, study_layer
 from steadyfilm.reports.review import review_html
@@ -188,3 +191,22 @@ def test_the_demonstration_plan_prices_its_coats() -> None:
     plan = sf.load_plan(f"{load_dataset().__path__[0]}/{load_dataset().DEMO}/plan.toml")
     assert plan.costs is not None
     assert [layer.name for layer in plan.layers if layer.paint is not None] == ["primer", "topcoat"]
+
+
+def test_a_cost_says_which_units_a_faulty_gauge_read() -> None:
+    """A shim's word of 0.12 mil on 6 of the month's units moves their mean by 0.12 x 6 / units."""
+    plan = sf.read_plan(plan_text())
+    (units,) = unit_averages(gather(shop(), plan), plan, "first")
+    fault = GaugeFault("G7", 0.12, 0.02, 2, "2026-04-01T06:00", "2026-04-02T06:00", "", math.nan, "", math.nan)
+    told = types.SimpleNamespace(
+        kind="gauge fault", layer="film", shape="step", size=0.12, units=6, first_unit="a", last_unit="f", fault=fault
+    )
+    (plain,) = layer_costs(["not charted"], [units], plan)
+    (noted,) = layer_costs(["not charted"], [units], plan, cast(Any, [told]))
+    assert plain.gauge_note == ""
+    assert noted.sentence == f"{plain.sentence} {noted.gauge_note}"
+    moved = float(re.findall(r"moves the mean by about \+([\d.]+) mil", noted.gauge_note)[0])
+    assert moved == pytest.approx(0.12 * 6 / len(units), rel=0.05)
+    assert "6 units (a to f) read while gauge G7 read off" in noted.gauge_note
+    told.layer = "other"
+    assert layer_costs(["not charted"], [units], plan, cast(Any, [told]))[0].gauge_note == ""

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from steadyfilm import _core
-from steadyfilm._format import decimals_for, fixed, number, with_unit
+from steadyfilm._format import decimals_for, fixed, number, plural, with_unit
 from steadyfilm._paint_cost import AimPoint, OverbuildCost, aim_point, money_text, overbuild_cost
 from steadyfilm._review.averages import LayerUnits
 from steadyfilm._review.noise import between_days
 from steadyfilm._review.study import Studied
+from steadyfilm._review.words import Finding
 
 if TYPE_CHECKING:
     from steadyfilm.plan import Layer, Plan
@@ -46,6 +47,8 @@ class LayerCost:
     cost_upper: float
     aiming: AimPoint | None
     """Above the lower limit, where there is one, and with half the spread."""
+    gauge_note: str = ""
+    """Units of the mean that a faulty gauge read, in words; empty for none that the review names."""
 
     @property
     def over(self) -> float:
@@ -97,20 +100,27 @@ class LayerCost:
         """What overbuild costs a month, and what a small step of film does."""
         currency = self.each.made.options["currency"]
         name = self.layer[0].upper() + self.layer[1:]
+        note = f" {self.gauge_note}" if self.gauge_note else ""
         each = f"each {with_unit(self.each.step, self.each.made.unit)} of film costs {money_text(self.each.step_cost, currency)}"
         if self.over > 0.0:
             head = f"lies {self.over_text} above {self.aim_text}: that overbuild costs {money_text(self.cost, currency)} a month"
-            return f"{name} {head} ({self.interval_text}); {each}."
+            return f"{name} {head} ({self.interval_text}); {each}.{note}"
         most = f", by its interval at most {money_text(self.cost_upper, currency)} a month" if self.cost_upper > 0.0 else ""
-        return f"{name} lies {self.over_text} below {self.aim_text}: no overbuild{most}; {each} a month."
+        return f"{name} lies {self.over_text} below {self.aim_text}: no overbuild{most}; {each} a month.{note}"
 
 
-def layer_costs(studied: Sequence[Studied | str], units: Sequence[LayerUnits], plan: Plan) -> tuple[LayerCost, ...]:
-    """Costs of the layers whose paint the plan gives and that have two units or more; empty without such."""
+def layer_costs(
+    studied: Sequence[Studied | str], units: Sequence[LayerUnits], plan: Plan, findings: Sequence[Finding] = ()
+) -> tuple[LayerCost, ...]:
+    """Costs of the layers whose paint the plan gives and that have two units or more; empty without such.
+
+    ``findings`` are those of the review: a gauge fault among them is told beside its layer's cost.
+    """
     found = []
     for layer, own, month in zip(plan.layers, studied, units, strict=True):
         if layer.paint is not None and plan.costs is not None and len(month) >= 2:
-            found.append(_layer_cost(layer, own, month, plan))
+            cost = _layer_cost(layer, own, month, plan)
+            found.append(replace(cost, gauge_note=_gauge_note(cost, findings)))
     return tuple(found)
 
 
@@ -146,6 +156,22 @@ def _layer_cost(layer: Layer, studied: Studied | str, month: LayerUnits, plan: P
         cost_upper=above(mean + half_width) * each.step_cost,
         aiming=aiming,
     )
+
+
+def _gauge_note(cost: LayerCost, findings: Sequence[Finding]) -> str:
+    """What a faulty gauge has in the mean, in words: its readings stay in it as they are."""
+    unit, told = cost.each.made.unit, []
+    for x in findings:
+        if x.layer != cost.layer or x.fault is None or x.kind not in ("gauge fault", "gauge in part"):
+            continue
+        who = f"{plural(x.units, 'unit')} ({x.first_unit} to {x.last_unit}) read while gauge {x.fault.gauge} read off"
+        moved = x.size * x.units / cost.units
+        if x.kind == "gauge fault" and x.shape == "step":
+            who += f", which alone moves the mean by about {'+' if moved > 0.0 else '-'}{with_unit(abs(moved), unit, 2)}"
+        told.append(who)
+    if not told:
+        return ""
+    return f"Counted in with what the gauge showed: {'; '.join(told)}; what it read off is not taken out of the cost."
 
 
 def _half_width(studied: Studied | str, sigma: float, count: int, level: float) -> tuple[float, bool]:
