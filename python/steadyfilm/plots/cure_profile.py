@@ -77,9 +77,9 @@ def plot_bakes(review: BakeReview, *, bake: str | None = None, ax: Any = None) -
         _bands(axes, artists, found, {x.probe for x in parts})
         _range(axes, parts, traces, recipe)
         point = recipe.schedule[next(x for x in found.places if x.probe == found.worst).point]
-        _level(axes, artists, point.temperature_c, f"{number(point.minutes)} min at {number(point.temperature_c)}", "window")
+        _level(axes, artists, point.temperature_c, f"{number(point.minutes)} min at {number(point.temperature_c)} C", "window")
         if recipe.maximum_c is not None:
-            _level(axes, artists, recipe.maximum_c, f"maximum {number(recipe.maximum_c)}", "boundary")
+            _level(axes, artists, recipe.maximum_c, f"maximum {number(recipe.maximum_c)} C", "boundary")
         artists["lines"] += _names(axes, ends)
         label(axes, y="temperature (C)")
         panels = {"traces": axes}

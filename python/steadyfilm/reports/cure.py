@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -64,12 +65,15 @@ def cure_json(review: BakeReview, *, when: datetime) -> str:
 def cure_html(review: BakeReview, *, when: datetime) -> str:
     """The page; every name from the data is escaped."""
     wrong = [bake for bake in review.bakes if bake.state != "pass"]
+    passed = [bake for bake in review.bakes if bake.state == "pass"]
     return render_page(
         "cure.html.j2",
         when=when,
         review=review,
         status=_status(review),
-        bakes=_bake_table(review),
+        bakes=_bake_table(review, wrong, "Bakes that did not pass, by their worst place; time as observed"),
+        passed=_bake_table(review, passed, "Bakes that passed, by their worst place; time as observed"),
+        passed_count=plural(len(passed), "bake"),
         pictures=[_bake_figure(review, bake) for bake in wrong[:MOST_PICTURES]],
         undrawn=[bake.bake for bake in wrong[MOST_PICTURES:]],
         worst=_ordinary(review),
@@ -94,9 +98,9 @@ def _recipe(review: BakeReview, bake: Bake) -> Recipe:
     return next(recipe for recipe in review.recipes if recipe.name == bake.recipe)
 
 
-def _bake_table(review: BakeReview) -> Table:
+def _bake_table(review: BakeReview, bakes: Sequence[Bake], caption: str) -> Table | None:
     rows = []
-    for bake in review.bakes:
+    for bake in bakes:
         recipe = _recipe(review, bake)
         worst = next(place for place in bake.places if place.probe == bake.worst)
         rows.append(
@@ -113,7 +117,7 @@ def _bake_table(review: BakeReview) -> Table:
             )
         )
     head = ("bake", "start", "state", "worst place", "time at temperature", "dose there", "peak", "steepest rise", "load")
-    return Table("Every bake by its worst place; time as observed", head, tuple(rows))
+    return Table(caption, head, tuple(rows)) if rows else None
 
 
 def _point_text(place: BakedPlace, recipe: Recipe) -> str:
