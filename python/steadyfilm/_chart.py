@@ -175,8 +175,8 @@ def decimals_between(limits: ControlLimits) -> int:
     return decimals_for(limits.upper - limits.lower)
 
 
-def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None) -> str:
-    """Center and limits, with as many digits as the distance of the limits can carry."""
+def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None, *, no_lower: bool = False) -> str:
+    """Center and limits, with as many digits as the distance of the limits can carry; of a spread maybe the upper one alone."""
     if not limits.upper > limits.lower:
         return f"at {with_unit(limits.center, unit)} with both limits on that value"
     decimals = decimals_between(limits)
@@ -186,6 +186,8 @@ def limits_clause(limits: ControlLimits, unit: str, mean: float | None = None) -
 
     center = f"{shown(limits.center, 1)} {unit}".rstrip()
     where = f"at {center}" if mean is None else f"at {f'{shown(mean, 1)} {unit}'.rstrip()} against the given center {center}"
+    if no_lower:
+        return f"{where} with an upper limit of {f'{shown(limits.upper)} {unit}'.rstrip()}"
     return f"{where} with limits {shown(limits.lower)} to {f'{shown(limits.upper)} {unit}'.rstrip()}"
 
 

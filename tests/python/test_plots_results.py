@@ -22,6 +22,7 @@ def test_a_spread_has_no_lower_limit_below_nothing() -> None:
     assert np.isnan(spread.data["lower"]).all()
     assert "lower" in plain.artists
     assert "lower" not in spread.artists
+    assert "run at 0.100 mil against the given center 0.100 mil with an upper limit of 0.22 mil;" in spread.title
     assert "No lower limit: a spread is never below 0." in spread.caption
     assert spread.axes["values"].get_ylim()[0] > -0.02
     high = sf.individuals_chart([0.09, 0.11, 0.10, 0.12, 0.08], unit="mil", center=0.1, sigma_within=0.01)

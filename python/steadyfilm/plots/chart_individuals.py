@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from steadyfilm._chart import limits_clause
 from steadyfilm.plots import Drawn
 from steadyfilm.plots._caption import chance_words
 from steadyfilm.plots._pair import Panel, draw_panels
@@ -51,7 +52,11 @@ def plot_individuals(
     words = chance_words(options["rules"], result.made.count, estimated=estimated, point=options["point"], pairs=True)
     ranges = result.moving_range_limits
     bare = spread and result.limits.lower <= 0.0
+    verdict = result.sentence()
     if bare:
+        mean = result.sum / result.made.count if options["center"] is not None else None
+        both, upper = (limits_clause(result.limits, result.made.unit, mean, no_lower=one) for one in (False, True))
+        verdict = verdict.replace(both, upper)
         words = f"{words} No lower limit: a spread is never below 0."
     return draw_panels(
         [
@@ -77,7 +82,7 @@ def plot_individuals(
                 role="spread",
             ),
         ],
-        title=result.sentence() if title is None else title,
+        title=verdict if title is None else title,
         caption=words if caption is None else caption,
         time=result.time,
         hollow=~result.takes_part,
