@@ -240,10 +240,10 @@ def findings(
     quantity = quantity or value
     month, frame = _points(data, value, quantity, name, time, options, "row"), table(data).frame
     base = None if baseline is None else _points(baseline, value, quantity, name, time, options, "baseline row")
-    studied = _studied(base, month, options, direct=True)
+    faults = gauge_faults(checks, smallest)
+    studied = _studied(base, month, options, direct=True, faults=faults)
     alarms = set_lines([studied.quiet], options.rules, months_of([month.time]))
     multiple = alarms.sigma_multiple if alarms is not None else 3.0
-    faults = gauge_faults(checks, smallest)
     coats = []
     if over is not None:
         upper = _studied(
@@ -379,8 +379,10 @@ def gauge_checks(
     return gauge_sessions([names[i] for i in keep], moments[keep], foils, shown[keep], certified[keep])
 
 
-def _studied(base: LayerUnits | None, month: LayerUnits, options: Options, *, direct: bool) -> Studied:
-    found = study_layer(base, month, options, seed=SEED, direct=direct)
+def _studied(
+    base: LayerUnits | None, month: LayerUnits, options: Options, *, direct: bool, faults: Sequence[GaugeFault] = ()
+) -> Studied:
+    found = study_layer(base, month, options, seed=SEED, direct=direct, faults=faults)
     if isinstance(found, str):
         raise InvalidInputError(f"{month.layer.name} cannot be studied: {found}", function="findings", argument="data")
     return found

@@ -21,6 +21,7 @@ from steadyfilm import _core
 from steadyfilm._files import Cells, read_cells
 from steadyfilm._format import number, plural, with_unit
 from steadyfilm._result import Explanation, Made, Result, Step, frozen
+from steadyfilm._review.again import PlaceAgain, places_again
 from steadyfilm._review.alarms import USUAL_MULTIPLE, AlarmBudget, months_of, set_lines
 from steadyfilm._review.attempts import only_later_attempts
 from steadyfilm._review.averages import LayerUnits, other_places, repeat_spread, unit_averages, without_copies
@@ -133,6 +134,8 @@ class Review(Result):
     """SHA-256 of each file read."""
     costs: tuple[LayerCost, ...] = ()
     """What film beyond the aim costs; empty unless the plan gives paint and painted area."""
+    places_again: tuple[PlaceAgain, ...] = ()
+    """Places of units measured again that were out of the usual at first."""
 
     @property
     def stable(self) -> bool | None:
@@ -362,14 +365,16 @@ def review_readings(
     logged = gauge_log(checks, plan, notes) if checks is not None else ()
     base_first, base_last = (tuple(x if x is not None and len(x) else None for x in part) for part in (base_first, base_last))
     options = options_of(plan)
+    worth = [x for x in (smallest_change(layer, plan) for layer in plan.layers) if x > 0.0]
+    faults = gauge_faults(logged, min(worth, default=0.0))
     studied = [
-        study_layer(base_first[k], first[k], options, seed=SEED, direct=layer.minus is None) if layer.chart else "not charted"
+        study_layer(base_first[k], first[k], options, seed=SEED, direct=layer.minus is None, faults=faults)
+        if layer.chart
+        else "not charted"
         for k, layer in enumerate(plan.layers)
     ]
     known = [x for x in studied if isinstance(x, Studied)]
     alarms = set_lines([x.quiet for x in known], options.rules, months_of([x.month.time for x in known]))
-    worth = [x for x in (smallest_change(layer, plan) for layer in plan.layers) if x > 0.0]
-    faults = gauge_faults(logged, min(worth, default=0.0))
     told = _tell(plan, studied, alarms, log, logged, faults)
     layers = [
         _review_layer(layer, studied[k], told[k], base_first[k], first[k], base_last[k], last[k], learned, plan)
@@ -389,11 +394,12 @@ def review_readings(
     given = {"readings": readings, "baseline": baseline, "events": events, "gauge checks": checks, "painted units": painted}
     inputs |= {f"{role}: {x.file}": x.sha256 for role, x in given.items() if isinstance(x, Cells)}
     remeasured = tuple(dict.fromkeys(unit for layer in first for unit in layer.repeated))
+    again = places_again(plan.layers, base_first, first, last, options)
     screened = screening(screen_readings(readings, plan, baseline=baseline, painted=painted), readings)
     return Review(
         made=_made(readings, plan, used),
         title=plan.title,
-        verdict=verdict_lines(layers, findings, uneven, aside, screened, incomplete, remeasured, alarms, faults, plan),
+        verdict=verdict_lines(layers, findings, uneven, aside, screened, incomplete, remeasured, again, alarms, faults, plan),
         readings_used=used,
         readings_set_aside=len(aside),
         share_set_aside=len(aside) / (used + len(aside)),
@@ -410,6 +416,7 @@ def review_readings(
         measurability=MEASURABILITY,
         inputs=inputs,
         costs=layer_costs(studied, first, plan, findings),
+        places_again=again,
     )
 
 

@@ -124,7 +124,7 @@ def find_changes(series: Series, *, significance: float, shortest: int, level: f
         seen = information > 1e-9
         named_top = ((clean[:, seen].T @ quiet) ** 2 / information[seen, None] / noise.sigma_unit**2).max(axis=0)
     bars = _Bars(float(np.quantile(top, 1 - significance)), float(np.quantile(named_top, 1 - significance)) if named else np.inf)
-    kept = _best_account(search, pairs, bars)
+    kept = _as_they_moved(search, _best_account(search, pairs, bars), bars)
     if kept and not series.first:
         # Sigma came from the same units, changes included; what is told of the changes needs it without them.
         explained = np.column_stack([series.known, search.columns(kept)])
@@ -161,18 +161,49 @@ def _best_account(search: Search, pairs: Pairs, bars: _Bars) -> list[Change]:
     return sorted(best, key=lambda x: (x.start, x.end, x.scope))
 
 
+def _as_they_moved(search: Search, kept: list[Change], bars: _Bars) -> list[Change]:
+    """Where both of two streams moved one way at one time by different amounts, each told by itself.
+
+    A step of both with another step of one says the same with as many sizes; yet where that one is a step back, nothing fell.
+    """
+    fine = [s for s, scope in enumerate(search.series.scopes) if s and not scope.coarse]
+    if len(fine) != 2:
+        return kept
+    for whole in [x for x in kept if x.scope == 0 and x.shape == "step" and not _of_session(search, x)]:
+        for part in [x for x in kept if x.scope in fine and x.shape == "step"]:
+            rest = [x for x in kept if x not in (whole, part)]
+            for ends in (whole, part):
+                apart = [Change("step", s, ends.start, ends.end) for s in fine]
+                account = [*rest, *apart]
+                size = _sizes(search, apart, search.columns(rest))
+                strong = all(_alone(search, account, i) > bars.of(x) for i, x in enumerate(account))
+                if size[0] * size[1] > 0 and strong and search.total(account) > search.total(kept) - 2 * SET_95:
+                    return sorted(account, key=lambda x: (x.start, x.end, x.scope))
+    return kept
+
+
+def _of_session(search: Search, x: Change) -> bool:
+    return x.named is not None and search.series.named[x.named].session
+
+
+def _sizes(search: Search, changes: Sequence[Change], others: Floats) -> Floats:
+    columns = search.columns(changes)
+    clean = search.cleaned(columns, others)
+    return np.asarray(np.linalg.pinv(clean.T @ columns, hermitian=True) @ (clean.T @ search.series.values))
+
+
 def _grown(search: Search, pairs: Pairs, bars: _Bars, first: Change) -> list[Change]:
     """Add changes while they explain enough; the first one keeps its scope and shape until all are found."""
     kept = [first]
     while len(kept) < MOST_CHANGES:
-        kept = _refined(search, pairs, kept, held=True)
+        kept = _refined(search, pairs, bars, kept, held=True)
         columns = search.columns(kept)
         found = [search.best(pairs, columns), search.best_named(columns)]
         passing = [x for x in found if x is not None and x.explained > bars.of(x.change)]
         if not passing:
             break
         kept = [*kept, max(passing, key=lambda x: x.explained - bars.of(x.change)).change]
-    kept = _refined(search, pairs, kept, held=False)
+    kept = _refined(search, pairs, bars, kept, held=False)
     while kept:
         gains = [_alone(search, kept, i) / bars.of(x) for i, x in enumerate(kept)]
         worst = int(np.argmin(gains))
@@ -188,7 +219,7 @@ def _alone(search: Search, kept: Sequence[Change], i: int) -> float:
     return float(search.explained(search.column(kept[i])[:, None], others)[0])
 
 
-def _refined(search: Search, pairs: Pairs, kept: list[Change], *, held: bool) -> list[Change]:
+def _refined(search: Search, pairs: Pairs, bars: _Bars, kept: list[Change], *, held: bool) -> list[Change]:
     """Move each change to where it explains most beside the others, until none moves."""
     kept = list(kept)
     for _ in range(4):
@@ -200,21 +231,26 @@ def _refined(search: Search, pairs: Pairs, kept: list[Change], *, held: bool) ->
             else:
                 rough = search.best(pairs, others)
             if rough is not None:
-                kept[i] = _to_the_unit(search, pairs, rough, others, held and i == 0).change
+                kept[i] = _to_the_unit(search, pairs, bars, rough, others, held and i == 0).change
         if kept == before:
             break
     return kept
 
 
-def _to_the_unit(search: Search, pairs: Pairs, rough: Weighed, others: Floats, held: bool) -> Weighed:
-    """The same change with its ends to the unit, or the recorded stretch that the data do not tell from it."""
+def _to_the_unit(search: Search, pairs: Pairs, bars: _Bars, rough: Weighed, others: Floats, held: bool) -> Weighed:
+    """The same change with its ends to the unit, or the recorded stretch that the data do not tell from it.
+
+    A recorded stretch is one of few, a free drift the best of thousands: against a drift each counts by what it explains beyond
+    its bar.
+    """
     x = rough.change
     near = crossed(_between_blocks(pairs, x.start), _between_blocks(pairs, x.end))
     fine = search.best(near, others, x.shape, x.scope) or rough
     named = search.best_named(others, x.scope if held else None)
-    if named is not None and x.shape == "step" and named.explained > fine.explained - 2 * SET_95:
-        return named
-    return fine
+    if named is None or (held and x.shape == "drift"):
+        return fine
+    worth = bars.named - bars.free if x.shape == "drift" else 0.0
+    return named if named.explained - worth > fine.explained - 2 * SET_95 else fine
 
 
 def _between_blocks(pairs: Pairs, at: int) -> Codes:
@@ -234,7 +270,9 @@ def _described(search: Search, pairs: Pairs, kept: Sequence[Change], i: int, qui
     scopes = search.series.scopes
     fine = [s for s in range(1, len(scopes)) if not scopes[s].coarse]
     streams = [s for s in fine if (scopes[s].units & (column != 0)).sum() >= 2]
-    apart = [s for s in fine if not (scopes[s].units & scopes[x.scope].units).any()]
+    # A stream with a change of its own in that time is told there, not as one that stayed.
+    own = {y.scope for y in kept if y != x and y.start < x.end and x.start < y.end}
+    apart = [s for s in fine if s not in own and not (scopes[s].units & scopes[x.scope].units).any()]
     wanted = streams if x.scope == 0 else [x.scope, *apart]
     # Each stream with its own size, all at once.
     split = [search.column(Change(x.shape, s, x.start, x.end)) for s in wanted]

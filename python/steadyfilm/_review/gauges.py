@@ -150,6 +150,17 @@ def gauge_faults(checks: Sequence[GaugeCheck], smallest: float) -> tuple[GaugeFa
     return tuple(sorted(faults, key=lambda fault: fault.first_time))
 
 
+def read_in(fault: GaugeFault, gauge: Sequence[str], time: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Readings with a gauge between the good checks around its fault. Where gauges are not recorded, names are empty: any."""
+    names, minutes = np.asarray(gauge, dtype=object), time.astype("datetime64[m]")
+    inside = (names == "") | (names == fault.gauge)
+    if fault.before_time:
+        inside &= minutes >= np.datetime64(fault.before_time)
+    if fault.after_time:
+        inside &= minutes <= np.datetime64(fault.after_time)
+    return np.asarray(inside, dtype=bool)
+
+
 @dataclass(frozen=True)
 class OnShims:
     """What the log says of the gauges that read some units: how far they were off at that time, in the working unit."""
@@ -166,30 +177,25 @@ def on_shims(
 ) -> OnShims | None:
     """What checks say of the gauges at the times of some units' readings; None where they do not say it.
 
-    The units lie in a fault if at least half were read with its gauge between the good checks around it. Without any fault in
-    that time, each gauge must have been checked before the first and after the last of its units. Where gauges are not
-    recorded, names are empty: any gauge of the log may have read them.
+    The units lie in a fault if at least half were read with its gauge between the good checks around it. Otherwise what counts
+    is the rest of them, read outside any fault: each gauge must have been checked before the first and after the last of its
+    units. Where gauges are not recorded, names are empty: any gauge of the log may have read them.
     """
     names, minutes = np.asarray(gauge, dtype=object), time.astype("datetime64[m]")
     by_gauge = {check.gauge: [x for x in checks if x.gauge == check.gauge] for check in checks}
-    touched = []
-    for fault in faults:
-        inside = (names == "") | (names == fault.gauge)
-        if fault.before_time:
-            inside &= minutes >= np.datetime64(fault.before_time)
-        if fault.after_time:
-            inside &= minutes <= np.datetime64(fault.after_time)
-        if inside.any():
-            touched.append((int(inside.sum()), fault))
+    touched = [(int(inside.sum()), fault, inside) for fault in faults if (inside := read_in(fault, gauge, time)).any()]
     if touched:
-        units, fault = max(touched, key=lambda x: x[0])
-        if 2 * units < len(names):
+        units, fault, _ = max(touched, key=lambda x: x[0])
+        if 2 * units >= len(names):
+            display = by_gauge[fault.gauge][0].display_step / np.sqrt(12.0)
+            return OnShims(fault.size, float(np.hypot(fault.error / Z_95, display)), fault)
+        outside = ~np.logical_or.reduce([inside for _, _, inside in touched])
+        if 2 * int(outside.sum()) < len(names):
             return None
-        display = by_gauge[fault.gauge][0].display_step / np.sqrt(12.0)
-        return OnShims(fault.size, float(np.hypot(fault.error / Z_95, display)), fault)
+        names, minutes = names[outside], minutes[outside]
     shown, errors = [], []
     for name in by_gauge if "" in names else dict.fromkeys(names):
-        own = by_gauge.get(name, [])
+        own = [x for x in by_gauge.get(name, []) if not any(_is_of(x, fault) for _, fault, _ in touched)]
         read = minutes[(names == "") | (names == name)]
         before = [k for k, x in enumerate(own) if np.datetime64(x.time) <= read.min()]
         after = [k for k, x in enumerate(own) if np.datetime64(x.time) >= read.max()]
@@ -203,3 +209,8 @@ def on_shims(
     # The worst of several gauges stands for all: none may have read wrong.
     worst = int(np.argmax(np.abs(shown)))
     return OnShims(shown[worst], errors[worst], None)
+
+
+def _is_of(check: GaugeCheck, fault: GaugeFault) -> bool:
+    """Whether a check is one of those at which the gauge was off."""
+    return check.gauge == fault.gauge and fault.first_time <= check.time <= fault.last_time

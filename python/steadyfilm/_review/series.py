@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -81,6 +82,16 @@ class Usual:
             if first and new.any():
                 found.append((columns, new))
         return found
+
+
+def with_levels(series: Series, groups: Sequence[NDArray[np.bool_]]) -> Series:
+    """The same with a level of its own for each group of the month's units."""
+    columns = np.zeros((len(series.values), len(groups)))
+    for k, group in enumerate(groups):
+        columns[series.first :, k] = group
+    nothing = np.zeros((len(series.contrasts), len(groups)))
+    contrasts = np.column_stack([series.contrasts, nothing]) if len(series.contrasts) else series.contrasts
+    return dataclasses.replace(series, known=np.column_stack([series.known, columns]), contrasts=contrasts)
 
 
 def stream_labels(units: LayerUnits | LostUnits, columns: Sequence[str]) -> Labels:

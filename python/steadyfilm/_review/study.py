@@ -22,12 +22,12 @@ from steadyfilm._gauge_words import common_offset_text, gauge_in_part_text, zero
 from steadyfilm._review.alarms import QuietCharts
 from steadyfilm._review.changes import Found, Scan, find_changes
 from steadyfilm._review.charting import SPREAD, StreamChart, chart_streams, limited_streams, usual_behavior
-from steadyfilm._review.gauges import GaugeCheck, GaugeFault, on_shims
+from steadyfilm._review.gauges import GaugeCheck, GaugeFault, on_shims, read_in
 from steadyfilm._review.records import Event
 from steadyfilm._review.search import Series
-from steadyfilm._review.series import Usual, day_word, make_series, named_level, usual_levels
+from steadyfilm._review.series import Usual, day_word, make_series, named_level, usual_levels, with_levels
 from steadyfilm._review.unevenness import Spreads, Uneven, uneven_levels, unit_spreads
-from steadyfilm._review.words import Beside, Finding, tell
+from steadyfilm._review.words import Beside, Finding, tell, units_of
 from steadyfilm.chart_nested import nested_false_alarm
 from steadyfilm.errors import InvalidInputError
 
@@ -154,7 +154,13 @@ class Studied:
 
 
 def study_layer(
-    base: LayerUnits | None, month: LayerUnits, options: Options, *, seed: int, direct: bool = False
+    base: LayerUnits | None,
+    month: LayerUnits,
+    options: Options,
+    *,
+    seed: int,
+    direct: bool = False,
+    faults: Sequence[GaugeFault] = (),
 ) -> Studied | str:
     """Study a layer that is charted; in place of it the reason if it cannot be.
 
@@ -171,6 +177,10 @@ def study_layer(
     series = make_series(base, month, usual, options, sessions=direct)
     level = options.confidence_level
     scan = find_changes(series, significance=options.significance, shortest=options.shortest, level=level, seed=seed)
+    if direct and (blurred := _blurred(scan, series, month, options, faults)):
+        # What shims say of a few units must not pass for a change of many more: these units get a level of their own.
+        series = with_levels(series, blurred)
+        scan = find_changes(series, significance=options.significance, shortest=options.shortest, level=level, seed=seed)
     spreads = unit_spreads(base, month)
     uneven = uneven_levels(spreads, month, usual, significance=options.significance, confidence_level=level)
     streams = limited_streams(found, usual, series.first) if scan.noise.sigma_unit > 0 else ()
@@ -178,6 +188,24 @@ def study_layer(
     own = zlib.crc32(month.layer.name.encode()) ^ seed
     quiet = QuietCharts(usual, scan.noise, series.day, series.first, spreads, streams, options.rules, own, time=month.time)
     return Studied(base, month, options, usual, found, series, spreads, scan, uneven, quiet)
+
+
+def _blurred(
+    scan: Scan, series: Series, month: LayerUnits, options: Options, faults: Sequence[GaugeFault]
+) -> list[NDArray[np.bool_]]:
+    """The units read in each fault of a gauge that is less than half of a change, and no change by itself."""
+    if month.time is None:
+        return []
+    gauge = month.factors[options.gauge].tolist() if options.gauge else [""] * len(month)
+    changed = [units_of(x, series) for x in scan.changes if x.change.scope == 0]
+    out = []
+    for fault in faults:
+        off = read_in(fault, gauge, month.time)
+        touched = [inside for inside in changed if (inside & off).any()]
+        mostly = [2 * int((inside & off).sum()) >= int(inside.sum()) for inside in touched]
+        if touched and not any(mostly):
+            out.append(off)
+    return out
 
 
 @dataclass(frozen=True)

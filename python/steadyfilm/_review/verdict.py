@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from steadyfilm._format import number, outside_text, plural, window_text
+from steadyfilm._format import decimals_for, fixed, number, outside_text, plural, window_text
+from steadyfilm._review.again import PlaceAgain
 from steadyfilm._review.alarms import AlarmBudget
 from steadyfilm._review.gather import SetAside
 from steadyfilm._review.gauges import GaugeFault
@@ -30,6 +31,7 @@ def verdict_lines(
     screened: Screening,
     incomplete: Sequence[str],
     remeasured: Sequence[str],
+    again: Sequence[PlaceAgain],
     alarms: AlarmBudget | None,
     faults: Sequence[GaugeFault],
     plan: Plan,
@@ -52,7 +54,7 @@ def verdict_lines(
     tells = [x for x in layers if x.miss == "tell" and x.conformance is not None]
     if tells:
         lines.append(" ".join(_share(x, unit) for x in tells))
-    open_points = _open(aside, screened, incomplete, remeasured)
+    open_points = _open(aside, screened, incomplete, remeasured, again, unit)
     if open_points:
         lines.append(open_points)
     return tuple(lines)
@@ -66,8 +68,9 @@ def _gauges(findings: Sequence[Finding], faults: Sequence[GaugeFault], unit: str
 
 
 def uneven_text(found: Uneven, unit: str) -> str:
-    """Whose units are uneven, by how much."""
-    sd, usual = (f"{x:.3g} {unit}".rstrip() for x in (found.sd, found.usual_sd))
+    """Whose units are uneven, by how much; both figures with the same decimals."""
+    decimals = decimals_for(min(found.sd, found.usual_sd)) + 1
+    sd, usual = (f"{fixed(x, decimals)} {unit}".rstrip() for x in (found.sd, found.usual_sd))
     return f"{found.layer} of {found.who} is uneven inside the unit: standard deviation {sd} between places, usually {usual}"
 
 
@@ -188,7 +191,14 @@ def names_of(names: Sequence[str]) -> str:
     return shown if len(names) <= MOST_NAMES else f"{shown} and {len(names) - MOST_NAMES} more"
 
 
-def _open(aside: Sequence[SetAside], screened: Screening, incomplete: Sequence[str], remeasured: Sequence[str]) -> str:
+def _open(
+    aside: Sequence[SetAside],
+    screened: Screening,
+    incomplete: Sequence[str],
+    remeasured: Sequence[str],
+    again: Sequence[PlaceAgain],
+    unit: str,
+) -> str:
     parts = []
     if screened.patterns:
         more = f", and {plural(len(screened.patterns) - 1, 'more pattern')}" if len(screened.patterns) > 1 else ""
@@ -208,4 +218,7 @@ def _open(aside: Sequence[SetAside], screened: Screening, incomplete: Sequence[s
         parts.append(f"{plural(len(incomplete), 'unit average')} missing")
     if remeasured:
         parts.append(f"{names_of(remeasured)} measured again: first attempt charted, last one judged")
+    if again:
+        more = f", and {plural(len(again) - 1, 'more place')} of units measured again" if len(again) > 1 else ""
+        parts.append(f"{again[0].words(unit)}{more}")
     return f"Data: {'; '.join(parts)}." if parts else ""
