@@ -9,11 +9,16 @@ import pytest
 from scipy import stats
 
 import steadyfilm as sf
+from steadyfilm._files import cells_from_bytes
+from steadyfilm._review.averages import unit_averages, without_copies
+from steadyfilm._review.gather import gather
 from steadyfilm._review.gauges import GaugeCheck, GaugeFault, on_shims
+from steadyfilm._review.options import options_of
+from steadyfilm._review.study import study_layer
 from steadyfilm._review.unevenness import Uneven
 from steadyfilm._review.verdict import uneven_text
 
-from helpers import ONE_LAYER
+from helpers import DATASETS, ONE_LAYER, load_dataset
 
 PLACES = {"door": -0.1, "roof": 0.1, "left": 0.0, "right": 0.02}
 PLAN = sf.read_plan(ONE_LAYER.replace('value = "film"', 'value = "film"\nlocation = "place"\nattempt = "try"'))
@@ -143,3 +148,19 @@ def test_two_guns_that_rose_by_different_amounts_are_told_one_by_one(seed: int) 
     assert sizes["A",] == pytest.approx(0.2, abs=0.05)
     assert sizes["B",] == pytest.approx(0.4, abs=0.05)
     assert not any("no such change" in x.sentence for x in told)
+
+
+@pytest.mark.parametrize(("seed", "days", "factor"), [(17, (9, 12), 0.923), (12, (4, 8), 1.08)])
+def test_a_batch_is_told_as_a_batch_and_not_as_a_drift_of_both_guns(seed: int, days: tuple[int, int], factor: float) -> None:
+    data = load_dataset(load_dataset().DEMO)
+    first, last = days
+    shop = data.variant(data.SHOP, {"events.E2.factor": factor, "events.E2.first_day": first, "events.E2.last_day": last})
+    plan = sf.load_plan(DATASETS / load_dataset().DEMO / "plan.toml")
+    plan = plan.model_copy(update={"layers": tuple(x for x in plan.layers if x.name == "topcoat")})
+    tables = [data.simulate(name, seed=seed, scenario=shop).readings for name in ("baseline", "demo")]
+    read = [gather(cells_from_bytes(data.to_csv(x, data.SHOP.style), name="film.csv"), plan) for x in tables]
+    base, month = (unit_averages(without_copies(x)[0], plan, "first")[0] for x in read)
+    studied = study_layer(base, month, options_of(plan), seed=1)
+    assert not isinstance(studied, str)
+    whole = [x.change for x in studied.scan.changes if x.change.scope == 0]
+    assert [(x.shape, x.named is not None) for x in whole] == [("step", True)]
